@@ -1,0 +1,91 @@
+"""The tree of errors, and the one place that says how an error shows itself.
+
+    TwogaugeError                 everything this package raises on purpose
+     +- InputError                what a person typed or wrote in a file cannot be used
+     |   +- QuantityError         one value: wrong unit, wrong dimension, outside physics
+     |   +- UnknownNameError      a name that is not in a catalogue, with the nearest that are
+     |   +- FileProblems          one or more positioned problems in a file of readings or rules
+     +- RangeError                a saturation curve asked beyond its ends
+
+Every message is a sentence that says what was found and what to write instead. Nothing here prints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from twogauge.packs.problems import Problem
+
+
+class TwogaugeError(Exception):
+    """Base of every error raised on purpose."""
+
+
+class InputError(TwogaugeError):
+    """Something a person gave cannot be used; the message says what to give instead."""
+
+
+class QuantityError(InputError):
+    """A value that is not a quantity of the wanted kind.
+
+    Attributes:
+        field: name of the field the value was meant for, or "".
+        text: what was written.
+    """
+
+    def __init__(self, message: str, *, field: str = "", text: str = "") -> None:
+        super().__init__(f"{field}: {message}" if field else message)
+        self.field = field
+        self.text = text
+
+
+class UnknownNameError(InputError):
+    """A name nobody knows.
+
+    Attributes:
+        name: what was written.
+        suggestions: known names that look like it, best first.
+    """
+
+    def __init__(self, kind: str, name: str, known: Iterable[str], *, hint: str = "") -> None:
+        self.name = name
+        self.suggestions = did_you_mean(name, known)
+        message = f"{shown(name)} is not a {kind} known here"
+        if self.suggestions:
+            message += f"; did you mean {' or '.join(repr(s) for s in self.suggestions)}?"
+        elif hint:
+            message += f"; {hint}"
+        super().__init__(message)
+
+
+class FileProblems(InputError):  # noqa: N818 - it carries several, and is named for them
+    """One or more problems in a file, each with its place.
+
+    Attributes:
+        problems: in the order of file, line and column.
+    """
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(sorted(problems))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class RangeError(TwogaugeError):
+    """A saturation curve was asked for a point beyond its ends."""
+
+
+def did_you_mean(name: str, known: Iterable[str], count: int = 2) -> tuple[str, ...]:
+    """Return up to `count` known names that look like `name`, best first."""
+    import difflib  # noqa: PLC0415 - only needed once something is already wrong
+
+    by_folded = {candidate.casefold(): candidate for candidate in known}
+    hits = difflib.get_close_matches(name[:80].casefold(), list(by_folded), n=count, cutoff=0.6)
+    return tuple(by_folded[hit] for hit in hits)
+
+
+def shown(text: object, limit: int = 60) -> str:
+    """Return strangers' text as a short quoted literal without control characters."""
+    literal = ascii(text) if not str(text).isprintable() else repr(text)
+    return literal if len(literal) <= limit else literal[: limit - 4] + "..." + literal[-1]
