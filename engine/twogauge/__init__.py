@@ -1,0 +1,1 @@
+"""Two gauges, one thermometer: saturation tables and ranked faults with reasons."""

@@ -1,0 +1,558 @@
+"""The door for numbers: what people write becomes SI, and SI becomes what they read.
+
+Inside the package a pressure is absolute in pascal, a temperature is in kelvin, and no number carries a unit.
+This module knows units and the standard atmosphere; it knows nothing of refrigerants, readings or rules.
+
+A temperature and a temperature difference are different dimensions: 10 degF is 260.9 K as one and 5.6 K as the
+other. The field decides which is meant, never the text.
+
+Factors: NIST SP 811 (2008), appendix B (from memory; the tests compare each with an independent units library).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final, Literal
+
+from twogauge.errors import QuantityError, did_you_mean, shown
+
+Reference = Literal["gauge", "absolute"]
+
+STANDARD_ATMOSPHERE: Final = 101_325.0  # [Pa] ICAO Doc 7488 = ISO 2533
+PA_PER_PSI: Final = 6894.757293168
+PA_PER_INHG: Final = 3386.388640341  # conventional mercury, 0 degC
+PA_PER_MICRON: Final = 0.133322387415  # 1 micron = 0.001 mmHg
+ZERO_CELSIUS: Final = 273.15  # [K]
+ZERO_FAHRENHEIT: Final = 459.67  # [degF above absolute zero]
+
+
+class Dimension(StrEnum):
+    """What kind of quantity a field holds; the value is the phrase used in messages."""
+
+    PRESSURE = "pressure"
+    PRESSURE_DIFFERENCE = "pressure difference"
+    TEMPERATURE = "temperature"
+    TEMPERATURE_DIFFERENCE = "temperature difference"
+    FRACTION = "percentage"
+    ROTATIONAL_SPEED = "speed of rotation"
+    DURATION = "time"
+    LENGTH = "height"
+    NUMBER = "number"
+
+
+class UnitSet(StrEnum):
+    """The units a bare number is taken in, and the units of what is printed."""
+
+    US = "us"
+    SI = "si"
+    METRIC = "metric"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit: SI value = (number + offset) * factor."""
+
+    symbol: str
+    dimension: Dimension
+    factor: float
+    offset: float = 0.0
+    reference: Reference | None = None  # pressures only; None: the field decides
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number in SI that still remembers how it was written.
+
+    Attributes:
+        value: [SI]; a gauge pressure is relative to the air around the gauge.
+        dimension: what it is.
+        reference: "gauge" or "absolute" for a pressure, None otherwise.
+        symbol: the unit it was written in.
+        text: what was written.
+    """
+
+    value: float
+    dimension: Dimension
+    reference: Reference | None
+    symbol: str
+    text: str
+
+
+def parse(
+    text: str | float,
+    dimension: Dimension,
+    *,
+    field: str = "",
+    units: UnitSet = UnitSet.US,
+    reference: Reference = "gauge",
+) -> Quantity:
+    """Read one quantity as people write it.
+
+    Args:
+        text: such as "35 psi", "2,4 bar", "12 inHg vac", "90F", or a bare number in the unit set.
+        dimension: what the field holds.
+        field: name of the field, for the message.
+        units: the set a bare number is taken in.
+        reference: what a pressure is when neither its unit nor a word says so.
+
+    Raises:
+        QuantityError: not a number, not a known unit, another dimension, or outside physics.
+    """
+    raw = str(text).strip()
+    if not raw:
+        raise QuantityError("nothing is written here; write a value such as " + _example(dimension), field=field)
+    match = _QUANTITY.fullmatch(raw[:200])
+    if match is None:
+        word = "is not a number" if not re.search(r"\d", raw) else "does not begin with a number"
+        raise QuantityError(
+            f"{shown(raw)} {word}; write a value such as {_example(dimension)}", field=field, text=raw
+        )
+    number = _number(match["number"], field=field, text=raw)
+    unit_text = (match["unit"] or "").strip()
+    if not unit_text:
+        symbol = _BARE[units][dimension]
+        unit, vacuum, said = _UNITS[_fold(symbol)], False, None
+    else:
+        unit, vacuum, said = _find_unit(unit_text, dimension, field=field, text=raw)
+    if dimension is Dimension.FRACTION and not unit_text and 0.0 < abs(number) <= 1.0:
+        raise QuantityError(
+            f"{shown(raw)} could be {number:g} % or {100 * number:g} %; write the percent sign", field=field, text=raw
+        )
+    if unit.dimension is not dimension:
+        unit = _same_unit_other_dimension(unit, dimension, field=field, text=raw)
+    return _assemble(number, unit, vacuum=vacuum, said=said, reference=reference, field=field, text=raw)
+
+
+def absolute(pressure: Quantity, barometer: float, *, field: str = "") -> float:
+    """Turn a pressure into an absolute one.
+
+    Args:
+        pressure: a quantity of dimension PRESSURE.
+        barometer: [Pa] absolute pressure of the air around the gauge.
+        field: name of the field, for the message.
+
+    Returns:
+        [Pa] absolute, never negative.
+
+    Raises:
+        QuantityError: below a perfect vacuum.
+    """
+    value = pressure.value + (barometer if pressure.reference == "gauge" else 0.0)
+    if value < -1e-6 * barometer:
+        deepest = barometer / PA_PER_INHG
+        raise QuantityError(
+            f"{shown(pressure.text)} is below a perfect vacuum: here the air presses with "
+            f"{deepest:.2f} inHg ({barometer / 1000:.1f} kPa), so no gauge can read more than "
+            f"{deepest:.1f} inHg of vacuum; check the number, the unit and the altitude",
+            field=field,
+            text=pressure.text,
+        )
+    return max(value, 0.0)
+
+
+def standard_atmosphere(height: float) -> float:
+    """Return the pressure of the standard atmosphere, p = 101325 (1 - 0.0065 H / 288.15)^5.25588.
+
+    Args:
+        height: [m] geopotential height H, -500 to 11000; service needs no distinction from the height on a map
+            (16 Pa at 3500 m).
+
+    Returns:
+        [Pa]
+
+    Raises:
+        QuantityError: outside the range of the formula.
+
+    Source: ICAO Doc 7488 = ISO 2533 = US Standard Atmosphere 1976 below 11 km.
+    """
+    if not -500.0 <= height <= 11_000.0:
+        raise QuantityError(
+            f"{height:.0f} m is outside -500 to 11000 m, where the standard atmosphere is known here",
+            field="altitude",
+        )
+    return float(STANDARD_ATMOSPHERE * (1.0 - 0.0065 * height / 288.15) ** 5.25588)
+
+
+def to_unit(value: float, dimension: Dimension, symbol: str) -> float:
+    """Turn an SI value into a number of the unit `symbol` (a pressure keeps its reference)."""
+    unit = _UNITS[_fold(symbol)]
+    if unit.dimension is not dimension:
+        unit = _OTHER[unit.symbol, dimension]
+    return value / unit.factor - unit.offset
+
+
+def symbol_for(dimension: Dimension, units: UnitSet) -> str:
+    """Return the unit that the set uses for a dimension; it is also what a bare number means."""
+    return _BARE[units][dimension]
+
+
+def show(value: float, dimension: Dimension, units: UnitSet, decimals: int | None = None) -> str:
+    """Print an SI value with its unit; pressures are printed as they are (see show_gauge for the dial).
+
+    Args:
+        value: [SI]; NaN prints as "unknown".
+        dimension: of the value.
+        units: the reader's set.
+        decimals: digits after the point; None takes what suits the dimension and unit.
+    """
+    if math.isnan(value):
+        return "unknown"
+    symbol = _BARE[units][dimension]
+    number = to_unit(value, dimension, symbol)
+    return _join(number, symbol, _decimals(symbol) if decimals is None else decimals)
+
+
+def show_gauge(value: float, barometer: float, units: UnitSet, decimals: int | None = None) -> str:
+    """Print an absolute pressure as the dial shows it: in US units vacuum is inches of mercury.
+
+    Args:
+        value: [Pa] absolute.
+        barometer: [Pa].
+        units: the reader's set.
+        decimals: digits after the point; None takes what suits the unit.
+    """
+    if math.isnan(value):
+        return "unknown"
+    gauge = value - barometer
+    if units is UnitSet.US and gauge < -0.005 * PA_PER_INHG:
+        return _join(-gauge / PA_PER_INHG, "inHg vac", 1 if decimals is None else decimals)
+    return show(gauge, Dimension.PRESSURE, units, decimals)
+
+
+# -- how the text is taken apart -------------------------------------------------------------------------------
+
+_QUANTITY: Final = re.compile(
+    r"(?P<number>[-+\u2212\u2013]?\s*(?:\d[\d.,\u2019']*|[.,]\d+)(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?|"
+    r"[-+\u2212]?(?:nan|inf(?:inity)?)\b)"
+    r"(?P<unit>[^\d].*)?",
+    re.IGNORECASE | re.DOTALL,
+)
+
+
+def _number(written: str, *, field: str, text: str) -> float:
+    """Read a number with a decimal point or, where nothing else can be meant, a decimal comma."""
+    body = written.replace("\u2212", "-").replace("\u2013", "-").replace(" ", "")
+    body = body.replace("\u2019", "").replace("'", "")
+    sign_free = body.lstrip("+-")
+    if sign_free.casefold().startswith(("nan", "inf")):
+        raise QuantityError(f"{shown(text)} is not a finite number", field=field, text=text)
+    if "," in sign_free and "." in sign_free:
+        if sign_free.rfind(",") > sign_free.rfind("."):
+            body = body.replace(".", "").replace(",", ".")
+        else:
+            body = body.replace(",", "")
+    elif sign_free.count(",") > 1 and re.fullmatch(r"\d{1,3}(,\d{3})+", sign_free):
+        body = body.replace(",", "")
+    elif "," in sign_free:
+        if re.fullmatch(r"[1-9]\d{0,2},\d{3}", sign_free):
+            raise QuantityError(
+                f"{shown(text)} can be read two ways; write {sign_free.replace(',', '')} for thousands or "
+                f"{sign_free.replace(',', '.')} with a decimal point",
+                field=field,
+                text=text,
+            )
+        body = body.replace(",", ".")
+    try:
+        value = float(body)
+    except ValueError:
+        raise QuantityError(f"{shown(written)} is not a number", field=field, text=text) from None
+    if not math.isfinite(value):
+        raise QuantityError(f"{shown(text)} is too large to be a reading", field=field, text=text)
+    return value
+
+
+def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> tuple[Unit, bool, Reference | None]:
+    """Find the unit, whether it counts downward from the air (vacuum), and the reference if a word says it."""
+    words = re.sub(r"(?i)(in\.?\s*hg)v$", r"\1 vac", written)
+    vacuum = False
+    said: Reference | None = None
+    suffix = re.search(r"(?i)[\s(.,]*\b(vacuum|vac\.?|absolute|abs\.?|gauge|gage|g|a)\)?\s*$", words)
+    if suffix and words[: suffix.start()].strip():
+        word = suffix[1].casefold().rstrip(".")
+        words = words[: suffix.start()].strip(" (,.")
+        vacuum = word.startswith("vac")
+        said = "gauge" if word in {"gauge", "gage", "g", "vacuum", "vac"} else "absolute"
+    unit = _UNITS.get(_fold(words))
+    if unit is None:
+        known = [u.symbol for u in _ALL_UNITS if _matches(u.dimension, dimension)]
+        near = did_you_mean(words, known)
+        hint = f"did you mean {near[0]}?" if near else f"write for instance {_example(dimension)}"
+        raise QuantityError(
+            f"{shown(words)} is not a unit of {dimension.value} known here; {hint}", field=field, text=text
+        )
+    if said is not None and unit.dimension not in {Dimension.PRESSURE, Dimension.PRESSURE_DIFFERENCE}:
+        raise QuantityError(
+            f"{shown(text)}: only a pressure can be gauge, absolute or vacuum", field=field, text=text
+        )
+    return unit, vacuum, said
+
+
+def _assemble(
+    number: float,
+    unit: Unit,
+    *,
+    vacuum: bool,
+    said: Reference | None,
+    reference: Reference,
+    field: str,
+    text: str,
+) -> Quantity:
+    value = (number + unit.offset) * unit.factor
+    dimension = unit.dimension
+    if dimension is not Dimension.PRESSURE:
+        _check_range(value, dimension, field=field, text=text)
+        return Quantity(value, dimension, None, unit.symbol, text)
+    meant: Reference = said or unit.reference or reference
+    if vacuum:
+        if number < 0:
+            raise QuantityError(
+                f"{shown(text)} says vacuum twice; write {abs(number):g} {unit.symbol} vac",
+                field=field,
+                text=text,
+            )
+        value, meant = -value, "gauge"
+    elif unit.symbol == "inHg" and meant == "gauge" and said is None and number > 0:
+        raise QuantityError(
+            f"{shown(text)} could be above or below the air; write '{number:g} inHg vac' for a vacuum, "
+            f"or give the pressure in psi",
+            field=field,
+            text=text,
+        )
+    if meant == "absolute" and value < 0:
+        raise QuantityError(
+            f"{shown(text)} is below a perfect vacuum; an absolute pressure cannot be negative",
+            field=field,
+            text=text,
+        )
+    if abs(value) > _HIGHEST_PRESSURE:
+        raise QuantityError(
+            f"{shown(text)} is more than any service gauge shows ({_HIGHEST_PRESSURE / 1e6:.0f} MPa); "
+            f"did you mean {number:g} {'kPa' if unit.symbol == 'MPa' else 'Pa' if unit.symbol == 'kPa' else 'psi'}?",
+            field=field,
+            text=text,
+        )
+    return Quantity(value, dimension, meant, unit.symbol, text)
+
+
+_HIGHEST_PRESSURE: Final = 40e6  # [Pa] above any refrigerant circuit; a larger number is a slip of the unit
+
+# Outside these a value is a slip of unit or finger, not weather or machinery (common practice).
+_SANE: Final[dict[Dimension, tuple[float, float]]] = {
+    Dimension.TEMPERATURE: (150.0, 600.0),
+    Dimension.TEMPERATURE_DIFFERENCE: (-300.0, 300.0),
+    Dimension.FRACTION: (0.0, 1.0),
+    Dimension.ROTATIONAL_SPEED: (0.0, 20_000.0),
+    Dimension.DURATION: (0.0, 366 * 86_400.0),
+    Dimension.LENGTH: (-500.0, 11_000.0),
+    Dimension.PRESSURE_DIFFERENCE: (-_HIGHEST_PRESSURE, _HIGHEST_PRESSURE),
+    Dimension.NUMBER: (-1e9, 1e9),
+}
+
+
+def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -> None:
+    if dimension is Dimension.TEMPERATURE and value < 0.0:
+        raise QuantityError(f"{shown(text)} is below absolute zero", field=field, text=text)
+    low, high = _SANE[dimension]
+    if not low <= value <= high:
+        symbol = _BARE[UnitSet.SI][dimension]
+        near, far = (f"{to_unit(end, dimension, symbol):.6g}" for end in (low, high))
+        raise QuantityError(
+            f"{shown(text)} is outside {near} to {far} {symbol}; check the number and its unit".replace("  ", " "),
+            field=field,
+            text=text,
+        )
+
+
+def _same_unit_other_dimension(unit: Unit, dimension: Dimension, *, field: str, text: str) -> Unit:
+    """Read psi as a difference where a difference is wanted, and say no to everything else."""
+    other = _OTHER.get((unit.symbol, dimension))
+    if other is None:
+        raise QuantityError(
+            f"{shown(text)} is a {unit.dimension.value}, but a {dimension.value} belongs here; write for instance "
+            f"{_example(dimension)}",
+            field=field,
+            text=text,
+        )
+    return other
+
+
+def _matches(have: Dimension, want: Dimension) -> bool:
+    pairs = {
+        Dimension.PRESSURE_DIFFERENCE: Dimension.PRESSURE,
+        Dimension.TEMPERATURE_DIFFERENCE: Dimension.TEMPERATURE,
+    }
+    return have is want or have is pairs.get(want)
+
+
+def _example(dimension: Dimension) -> str:
+    return _EXAMPLES[dimension]
+
+
+_EXAMPLES: Final[dict[Dimension, str]] = {
+    Dimension.PRESSURE: "35 psi, 2.4 bar or 12 inHg vac",
+    Dimension.PRESSURE_DIFFERENCE: "2 psi or 10 kPa",
+    Dimension.TEMPERATURE: "90 degF or 32 degC",
+    Dimension.TEMPERATURE_DIFFERENCE: "10 K or 18 degF",
+    Dimension.FRACTION: "60 %",
+    Dimension.ROTATIONAL_SPEED: "1500 rpm",
+    Dimension.DURATION: "30 s or 5 min",
+    Dimension.LENGTH: "1500 m or 5000 ft",
+    Dimension.NUMBER: "3.5",
+}
+
+# -- the units ---------------------------------------------------------------------------------------------------
+
+_P, _T, _DT = Dimension.PRESSURE, Dimension.TEMPERATURE, Dimension.TEMPERATURE_DIFFERENCE
+
+_ALL_UNITS: Final = (
+    Unit("psi", _P, PA_PER_PSI),
+    Unit("bar", _P, 1e5),
+    Unit("mbar", _P, 1e2),
+    Unit("hPa", _P, 1e2),
+    Unit("Pa", _P, 1.0),
+    Unit("kPa", _P, 1e3),
+    Unit("MPa", _P, 1e6),
+    Unit("kg/cm2", _P, 98_066.5),
+    Unit("atm", _P, STANDARD_ATMOSPHERE, 0.0, "absolute"),
+    Unit("inHg", _P, PA_PER_INHG),
+    Unit("mmHg", _P, 133.322387415, 0.0, "absolute"),
+    Unit("torr", _P, STANDARD_ATMOSPHERE / 760.0, 0.0, "absolute"),
+    Unit("micron", _P, PA_PER_MICRON, 0.0, "absolute"),
+    Unit("degC", _T, 1.0, ZERO_CELSIUS),
+    Unit("degF", _T, 5.0 / 9.0, ZERO_FAHRENHEIT),
+    Unit("K", _T, 1.0),
+    Unit("%", Dimension.FRACTION, 0.01),
+    Unit("rpm", Dimension.ROTATIONAL_SPEED, 1.0),
+    Unit("s", Dimension.DURATION, 1.0),
+    Unit("min", Dimension.DURATION, 60.0),
+    Unit("h", Dimension.DURATION, 3600.0),
+    Unit("m", Dimension.LENGTH, 1.0),
+    Unit("ft", Dimension.LENGTH, 0.3048),
+    Unit("", Dimension.NUMBER, 1.0),
+)
+
+# The same symbol where a difference is wanted.
+_OTHER: Final[dict[tuple[str, Dimension], Unit]] = {
+    **{
+        (u.symbol, Dimension.PRESSURE_DIFFERENCE): Unit(u.symbol, Dimension.PRESSURE_DIFFERENCE, u.factor)
+        for u in _ALL_UNITS
+        if u.dimension is _P
+    },
+    **{(u.symbol, _DT): Unit(u.symbol, _DT, u.factor) for u in _ALL_UNITS if u.dimension is _T},
+}
+
+_SPELLINGS: Final[dict[str, str]] = {
+    "psig": "psi gauge",
+    "psia": "psi absolute",
+    "pounds": "psi",
+    "lb/in2": "psi",
+    "lbf/in2": "psi",
+    "kgf/cm2": "kg/cm2",
+    "kg/cm^2": "kg/cm2",
+    "kg/cm\u00b2": "kg/cm2",
+    "kgf/cm\u00b2": "kg/cm2",
+    "barg": "bar gauge",
+    "bara": "bar absolute",
+    "kpag": "kPa gauge",
+    "kpaa": "kPa absolute",
+    "mpag": "MPa gauge",
+    "mpaa": "MPa absolute",
+    "in.hg": "inHg",
+    "inchhg": "inHg",
+    "incheshg": "inHg",
+    '"hg': "inHg",
+    "inhga": "inHg absolute",
+    "microns": "micron",
+    "\u00b5mhg": "micron",
+    "\u03bcmhg": "micron",
+    "umhg": "micron",
+    "mtorr": "micron",
+    "c": "degC",
+    "\u00b0c": "degC",
+    "\u2103": "degC",
+    "celsius": "degC",
+    "degreec": "degC",
+    "degreesc": "degC",
+    "f": "degF",
+    "\u00b0f": "degF",
+    "\u2109": "degF",
+    "fahrenheit": "degF",
+    "degreef": "degF",
+    "degreesf": "degF",
+    "kelvin": "K",
+    "percent": "%",
+    "%rh": "%",
+    "1/min": "rpm",
+    "r/min": "rpm",
+    "rev/min": "rpm",
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "mins": "min",
+    "minute": "min",
+    "minutes": "min",
+    "hour": "h",
+    "hours": "h",
+    "metre": "m",
+    "metres": "m",
+    "meter": "m",
+    "meters": "m",
+    "feet": "ft",
+    "foot": "ft",
+    "'": "ft",
+}
+
+
+def _fold(symbol: str) -> str:
+    return re.sub(r"\s+", "", symbol).casefold()
+
+
+def _all_spellings() -> dict[str, Unit]:
+    units = {_fold(unit.symbol): unit for unit in _ALL_UNITS}
+    for spelling, meaning in _SPELLINGS.items():
+        symbol, _, reference = meaning.partition(" ")
+        unit = units[_fold(symbol)]
+        if reference:
+            said: Reference = "gauge" if reference == "gauge" else "absolute"
+            unit = Unit(unit.symbol, unit.dimension, unit.factor, unit.offset, said)
+        units[_fold(spelling)] = unit
+    return units
+
+
+_UNITS: Final = _all_spellings()
+
+_BARE: Final[dict[UnitSet, dict[Dimension, str]]] = {
+    units: {
+        Dimension.PRESSURE: pressure,
+        Dimension.PRESSURE_DIFFERENCE: pressure,
+        Dimension.TEMPERATURE: temperature,
+        Dimension.TEMPERATURE_DIFFERENCE: difference,
+        Dimension.FRACTION: "%",
+        Dimension.ROTATIONAL_SPEED: "rpm",
+        Dimension.DURATION: "s",
+        Dimension.LENGTH: length,
+        Dimension.NUMBER: "",
+    }
+    for units, pressure, temperature, difference, length in (
+        (UnitSet.US, "psi", "degF", "degF", "ft"),
+        (UnitSet.SI, "kPa", "degC", "K", "m"),
+        (UnitSet.METRIC, "bar", "degC", "K", "m"),
+    )
+}
+
+_DECIMALS: Final = {"psi": 1, "bar": 2, "kPa": 0, "degF": 0, "degC": 1, "K": 1, "%": 0, "": 1}
+
+
+def _decimals(symbol: str) -> int:
+    return _DECIMALS.get(symbol, 0)
+
+
+def _join(number: float, symbol: str, decimals: int) -> str:
+    text = f"{number:.{decimals}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("-")  # no "-0"
+    return f"{text} {symbol}" if symbol else text
