@@ -1,0 +1,1 @@
+"""The commands: one file each, and nothing in them but asking, calling and printing."""

@@ -1,0 +1,114 @@
+"""What several commands ask for in the same words: units, the air around the gauge, and the shape of the output."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+import typer
+
+from twogauge.errors import QuantityError, shown
+from twogauge.quantities import (
+    PA_PER_INHG,
+    STANDARD_ATMOSPHERE,
+    Dimension,
+    UnitSet,
+    absolute,
+    parse,
+    show,
+    standard_atmosphere,
+)
+
+UnitsOption = Annotated[
+    UnitSet,
+    typer.Option("--units", envvar="TWOGAUGE_UNITS", help="us: psi, degF; si: kPa, degC; metric: bar, degC."),
+]
+AltitudeOption = Annotated[
+    str | None,
+    typer.Option("--altitude", metavar="HEIGHT", help="Height of this place, such as 5000ft or 1500m."),
+]
+BarometerOption = Annotated[
+    str | None,
+    typer.Option(
+        "--barometer",
+        metavar="PRESSURE",
+        help="What a barometer at this place shows, such as 24.9inHg; not the sea-level figure of a weather report.",
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs.")]
+
+_LOWEST_AIR: Final = 44_000.0  # [Pa] standard atmosphere at 6500 m
+_HIGHEST_AIR: Final = 109_000.0  # [Pa] a little above the highest sea-level pressure on record (from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class Barometer:
+    """The pressure of the air around the gauge, and how it is known.
+
+    Attributes:
+        pressure: [Pa] absolute.
+        note: such as "sea level assumed" or "standard air at 5000 ft".
+        assumed: nobody said anything about it.
+    """
+
+    pressure: float
+    note: str
+    assumed: bool
+
+    def sentence(self, units: UnitSet) -> str:
+        """Return for instance `air 14.7 psi (sea level assumed)`."""
+        return f"air {show_absolute(self.pressure, units)} ({self.note})"
+
+
+def barometer_from(altitude: str | None, barometer: str | None, units: UnitSet) -> Barometer:
+    """Work out the pressure of the air from what was given on the command line.
+
+    Args:
+        altitude: text of a height, or None.
+        barometer: text of an absolute pressure, or None.
+        units: the set a bare number is taken in.
+
+    Raises:
+        QuantityError: both are given, or one is not a usable height or pressure.
+    """
+    if altitude is not None and barometer is not None:
+        raise QuantityError("give --altitude or --barometer, not both: each says what the air presses with")
+    if barometer is not None:
+        given = parse(barometer, Dimension.PRESSURE, field="barometer", units=units, reference="absolute")
+        pressure = absolute(given, STANDARD_ATMOSPHERE, field="barometer")
+        if not _LOWEST_AIR <= pressure <= _HIGHEST_AIR:
+            low, high = (show_absolute(end, units) for end in (_LOWEST_AIR, _HIGHEST_AIR))
+            mercury = f"; did you mean {barometer.strip()}inHg?" if _plain_mercury(barometer) else ""
+            raise QuantityError(
+                f"{shown(barometer)} is not the pressure of air at any place with a road "
+                f"({low} to {high} absolute){mercury}",
+                field="barometer",
+                text=barometer,
+            )
+        return Barometer(pressure, "barometer", assumed=False)
+    if altitude is not None:
+        height = parse(altitude, Dimension.LENGTH, field="altitude", units=units)
+        return Barometer(
+            standard_atmosphere(height.value),
+            f"standard air at {show(height.value, Dimension.LENGTH, units)}",
+            assumed=False,
+        )
+    return Barometer(STANDARD_ATMOSPHERE, "sea level assumed", assumed=True)
+
+
+def show_absolute(pressure: float, units: UnitSet) -> str:
+    """Print an absolute pressure of the air, fine enough to tell heights apart."""
+    return show(pressure, Dimension.PRESSURE, units, {UnitSet.US: 1, UnitSet.SI: 1, UnitSet.METRIC: 3}[units])
+
+
+def print_json(document: Any) -> None:
+    """Print a document as JSON; there is no NaN in it, an unknown number is null."""
+    typer.echo(json.dumps(document, indent=2, allow_nan=False, ensure_ascii=False))
+
+
+def _plain_mercury(text: str) -> bool:
+    try:
+        return _LOWEST_AIR <= float(text) * PA_PER_INHG <= _HIGHEST_AIR
+    except ValueError:
+        return False

@@ -1,0 +1,1 @@
+"""Showing results: each format is a function from a result to text; nothing here computes."""
