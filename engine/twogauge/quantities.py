@@ -104,7 +104,9 @@ def parse(
     raw = str(text).strip()
     if not raw:
         raise QuantityError("nothing is written here; write a value such as " + _example(dimension), field=field)
-    match = _QUANTITY.fullmatch(raw[:200])
+    if len(raw) > 200:
+        raise QuantityError(f"{shown(raw)} is too long to be one value", field=field, text=raw)
+    match = _QUANTITY.fullmatch(raw)
     if match is None:
         word = "is not a number" if not re.search(r"\d", raw) else "does not begin with a number"
         raise QuantityError(
@@ -225,7 +227,7 @@ def show_gauge(value: float, barometer: float, units: UnitSet, decimals: int | N
 # -- how the text is taken apart -------------------------------------------------------------------------------
 
 _QUANTITY: Final = re.compile(
-    r"(?P<number>[-+\u2212\u2013]?\s*(?:\d[\d.,\u2019']*|[.,]\d+)(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?|"
+    r"(?P<number>[-+\u2212\u2013]?\s*(?:\d(?:[\d.,]|[\u2019'](?=\d))*|[.,]\d+)(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?|"
     r"[-+\u2212]?(?:nan|inf(?:inity)?)\b)"
     r"(?P<unit>[^\d].*)?",
     re.IGNORECASE | re.DOTALL,
@@ -328,9 +330,11 @@ def _assemble(
             text=text,
         )
     if abs(value) > _HIGHEST_PRESSURE:
+        smaller = {"MPa": "kPa", "kPa": "Pa", "bar": "psi"}.get(unit.symbol)
+        likely = smaller is not None and abs(number) * _UNITS[_fold(smaller)].factor <= _HIGHEST_PRESSURE
+        hint = f"did you mean {number:g} {smaller}?" if likely else "check the number and its unit"
         raise QuantityError(
-            f"{shown(text)} is more than any service gauge shows ({_HIGHEST_PRESSURE / 1e6:.0f} MPa); "
-            f"did you mean {number:g} {'kPa' if unit.symbol == 'MPa' else 'Pa' if unit.symbol == 'kPa' else 'psi'}?",
+            f"{shown(text)} is more than any service gauge shows ({_HIGHEST_PRESSURE / 1e6:.0f} MPa); {hint}",
             field=field,
             text=text,
         )
