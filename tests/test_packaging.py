@@ -139,6 +139,8 @@ def test_each_kind_runs_its_own_copy(installed, root, tmp_path):
     assert homes["editable"] == root / "engine" / "twogauge" / "__init__.py"
     for kind in ("wheel", "sdist"):
         assert homes[kind].is_relative_to(installed[kind].parent.parent)
+    copies = [path for path in installed["editable"].parent.parent.rglob("twogauge") if path.is_dir()]
+    assert copies == [], "an editable install holds copies that will not follow the tree"
 
 
 @pytest.mark.parametrize(
