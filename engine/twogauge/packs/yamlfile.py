@@ -249,7 +249,7 @@ def _forbidden_characters(name: str, text: str) -> list[Problem]:
 # What JSON has and YAML has not: tabs as blanks, and pairs of \u escapes for one character. Both are replaced by as
 # many characters as they had, so that every column stays true; the filler cannot occur in the text, see _FORBIDDEN.
 _FILLER: Final = "\ufdd0"
-_STRING_OR_TAB = re.compile(r'"(?:[^"\\]|\\.)*+"|\t')
+_STRING_OR_TAB = re.compile(r'"(?:[^"\\]|\\.?)*+"?|\t', re.DOTALL)  # an open string matches too: no second try
 _SURROGATE_PAIR = re.compile(r"(?<!\\)((?:\\\\)*+)\\u(d[89ab][0-9a-f]{2})\\u(d[c-f][0-9a-f]{2})", re.IGNORECASE)
 
 
@@ -271,13 +271,15 @@ def _json_as_yaml(text: str) -> str:
 _LOADER: type[yaml.SafeLoader | yaml.CSafeLoader] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # C if it is there
 
 _NO_ANCHORS: Final = "anchors and aliases (& and *) are not used here; write the value out, or put the text in quotes"
-_NO_TAGS: Final = "tags (!) are not used here; remove it, or put the text in quotes"
+_NO_TABS: Final = "a tab stands where only spaces may; indent with spaces"
+_NO_TAGS: Final = "tags (!) are not used here; remove this one, or put the text in quotes"
 _NO_DIRECTIVES: Final = "directives (%) are not used here; remove this line"
 _ONE_DOCUMENT: Final = (
     "a file holds one document, and it has ended before this line; move the rest into a file of its own"
 )
 _DIRECTIVE = re.compile(r"(?:[ \t]*(?:#[^\r\n]*)?(?:\r\n|\r|\n))*+%")  # before anything but blank lines and comments
-_TEXT_KEYS: Final = "a key is a single word or text here; write 'key: value'"
+_TOO_DEEP: Final = f"more than {MAX_DEPTH} levels inside each other; flatten this"
+_TEXT_KEYS: Final = "a key is plain text here; write 'key: value'"
 
 
 class _Open:
@@ -341,7 +343,7 @@ def _tree(name: str, text: str) -> Node:
                 node = Scalar(name, line, column, value, quoted)
             elif isinstance(event, yaml.CollectionStartEvent):
                 if len(stack) == MAX_DEPTH:
-                    report(line, column, "too-deep", f"more than {MAX_DEPTH} levels inside each other; flatten this")
+                    report(line, column, "too-deep", _TOO_DEEP)
                     break
                 stack.append(_Open(line, column, is_mapping=isinstance(event, yaml.MappingStartEvent)))
                 continue
@@ -390,7 +392,7 @@ def _tree(name: str, text: str) -> Node:
 # What the parser stumbled over, in our words. The first row whose words all occur in the parser's complaint counts;
 # `begin` places it where the construct began instead of where the parser gave up. {char} and {opened} are filled in.
 _SYNTAX: Final[tuple[tuple[tuple[str, ...], str, bool, str], ...]] = (
-    (("tab character",), "tab", False, "a tab stands where only spaces may; indent with spaces"),
+    (("tab character",), "tab", False, _NO_TABS),
     (("alias",), "anchor", True, _NO_ANCHORS),
     (("anchor",), "anchor", True, _NO_ANCHORS),
     ((" tag",), "tag", True, _NO_TAGS),
@@ -427,8 +429,9 @@ _SYNTAX: Final[tuple[tuple[tuple[str, ...], str, bool, str], ...]] = (
         False,
         "a list cannot begin on this line; put '- ' on the next",
     ),
-    (("mapping keys are not allowed",), "complex-key", False, _TEXT_KEYS),
+    (("mapping keys are not allowed",), "syntax", False, "a value cannot begin with '? '; put it in quotes"),
     (("cannot start any token",), "syntax", False, "a value cannot begin with {char}; put it in quotes"),
+    (("exceeded maximum",), "too-deep", False, _TOO_DEEP),  # the parser reads ahead, and has its own limit
     (("node content",), "syntax", False, "a value should stand here, not {char}; put it in quotes if it is text"),
     (
         ("flow",),
@@ -449,10 +452,15 @@ def _syntax_problem(name: str, text: str, error: Exception) -> Problem:
     before = text[mark.index - mark.column : mark.index]
     code, at, message = "syntax", mark, ""
 
-    if char == "\t":
-        code, _, message = "tab", None, _SYNTAX[0][3]
-    elif "mapping values are not allowed" in complaint:
+    block = "parsing a block" in complaint or "mapping values are not allowed" in complaint
+    indent = before[: len(before) - len(before.lstrip())]
+    if char == "\t" or (block and "\t" in indent):
+        column = indent.find("\t") if "\t" in indent else mark.column
+        return Problem(Place(name, mark.line + 1, column + 1), "tab", _NO_TABS)
+    if "mapping values are not allowed" in complaint:
         message = _misplaced_colon(before)
+    elif not char and "flow node" in complaint:
+        message = "the file ends inside brackets; close every { and ["
     elif char in ("]", "}") and "parsing a flow" not in complaint:
         message = f"this {char!r} closes nothing; remove it, or put the value in quotes"
     elif "parsing a block" in complaint and "node content" not in complaint:
