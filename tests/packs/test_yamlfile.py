@@ -160,6 +160,10 @@ def test_each_mistake_is_named_and_placed(file, either_parser):
                 "remove it"
             ),
         ),
+        (
+            '["\\ufdd0\\ud83e\\udd76"]',
+            "1:2: a character that is not text (U+FDD0) is escaped in this text; remove it",
+        ),
         ('a: "\\0"', "1:4: a NUL character (U+0000) is escaped in this text; remove it"),
         ("a: " + "x" * 20_001, "1:4: this text has more than 20000 characters; shorten it"),
         ("[" * 21, "1:21: more than 20 levels inside each other; flatten this"),

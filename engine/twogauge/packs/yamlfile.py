@@ -249,6 +249,7 @@ def _forbidden_characters(name: str, text: str) -> list[Problem]:
 # What JSON has and YAML has not: tabs as blanks, and pairs of \u escapes for one character. Both are replaced by as
 # many characters as they had, so that every column stays true; the filler cannot occur in the text, see _FORBIDDEN.
 _FILLER: Final = "\ufdd0"
+_FILLED = re.compile(f"(?<=[\U00010000-\U0010ffff]){_FILLER}{{11}}")
 _STRING_OR_TAB = re.compile(r'"(?:[^"\\]|\\.?)*+"?|\t', re.DOTALL)  # an open string matches too: no second try
 _SURROGATE_PAIR = re.compile(r"(?<!\\)((?:\\\\)*+)\\u(d[89ab][0-9a-f]{2})\\u(d[c-f][0-9a-f]{2})", re.IGNORECASE)
 
@@ -332,7 +333,7 @@ def _tree(name: str, text: str) -> Node:
                     break
 
             if isinstance(event, yaml.ScalarEvent):
-                value = event.value.replace(_FILLER, "")
+                value = _FILLED.sub("", event.value) if _FILLER in event.value else event.value
                 quoted = event.style in ("'", '"', "|", ">")
                 if len(value) > MAX_SCALAR:
                     report(line, column, "too-long", f"this text has more than {MAX_SCALAR} characters; shorten it")
