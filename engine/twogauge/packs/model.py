@@ -1,0 +1,245 @@
+"""What a pack may say: the shape of faults, checks, cautions, gates, bands and rules, validated by pydantic.
+
+These models know the form of an entry, not its meaning: whether a fault exists, or a threshold has the right
+dimension, is decided when all packs are stacked (stack.py) and compiled (compile.py).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+
+from twogauge.packs.words import EFFORT, HOW_COMMON, weight
+
+FORMAT: Final = 1  # the version of the pack format described here
+
+
+def _prose(value: Any) -> Any:
+    return " ".join(value.split()) if isinstance(value, str) else value
+
+
+def _one_or_more(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+def _number_text(value: Any) -> Any:
+    if isinstance(value, str) and not value.strip().isdigit():
+        raise ValueError(f"{value[:40]!r} is not a whole number")
+    return value
+
+
+def _weight_text(value: Any) -> Any:
+    return weight(value) if isinstance(value, str) else value
+
+
+Prose = Annotated[str, BeforeValidator(_prose), Field(min_length=1, max_length=4000)]
+ProseList = Annotated[tuple[Prose, ...], BeforeValidator(_one_or_more)]
+Names = Annotated[tuple[str, ...], BeforeValidator(_one_or_more)]
+Edition = Annotated[int, BeforeValidator(_number_text), Field(ge=1, le=9999)]
+Weight = Annotated[float, BeforeValidator(_weight_text)]
+Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=80)]
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Source(_Entry):
+    """Where the numbers and the weights of an entry come from: a document, `common practice` or `from memory`."""
+
+    numbers: Prose | None = Field(None, description="source of thresholds and figures")
+    weights: Prose | None = Field(None, description="source of the strength of the evidence")
+    facts: Prose | None = Field(None, description="source of a statement")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _plain_text(cls, value: Any) -> Any:
+        return {"facts": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Source:
+        if self.numbers is None and self.weights is None and self.facts is None:
+            raise ValueError("name a source: a document, 'common practice' or 'from memory'")
+        return self
+
+
+class Caution(_Entry):
+    """A warning that stands wherever advice of its kind stands."""
+
+    text: Prose = Field(description="the sentence shown")
+    source: Source
+
+
+class Fault(_Entry):
+    """A cause that can be repaired, or the hypothesis that nothing is wrong."""
+
+    title: Prose = Field(description="name of the fault for a person")
+    how_common: str = Field(description="how often it is met: " + ", ".join(HOW_COMMON))
+    nothing_wrong: Literal["yes", "no"] = Field("no", description="yes for the hypothesis that nothing is wrong")
+    serious: Literal["comfort", "damage", "danger"] = Field("comfort", description="what happens if it stays")
+    what_happens: Prose = Field(description="why this fault shows the way it does, in a sentence or two")
+    confirm: ProseList = Field((), description="how to make sure, most telling first")
+    repair: ProseList = Field((), description="what to do, in order")
+    cautions: Names = Field((), description="ids of cautions")
+    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
+
+    @field_validator("how_common")
+    @classmethod
+    def _known_word(cls, value: str) -> str:
+        if value not in HOW_COMMON:
+            raise ValueError(f"{value[:40]!r} is not known here; write one of {', '.join(HOW_COMMON)}")
+        return value
+
+
+class Check(_Entry):
+    """Something a person can look at, feel or measure, and the answers it can have."""
+
+    title: Prose
+    ask: Prose = Field(description="the question, as a colleague would put it")
+    answers: dict[Id, Prose] = Field(
+        default_factory=lambda: {"yes": "yes", "no": "no"},
+        description="answer: what it means; yes and no if left out",
+    )
+    how: Prose = Field(description="how to perform it")
+    effort: str = Field(description="how much work it is: " + ", ".join(EFFORT))
+    applies_to: dict[str, Names] = {}
+    cautions: Names = ()
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
+
+    @field_validator("effort")
+    @classmethod
+    def _known_effort(cls, value: str) -> str:
+        if value not in EFFORT:
+            raise ValueError(f"{value[:40]!r} is not known here; write one of {', '.join(EFFORT)}")
+        return value
+
+    @field_validator("answers")
+    @classmethod
+    def _at_least_two(cls, value: dict[str, str]) -> dict[str, str]:
+        if len(value) < 2 or "unknown" in value:
+            raise ValueError("a check needs at least two answers; 'unknown' is always allowed and not listed")
+        return value
+
+
+class Test(_Entry):
+    """A condition on one quantity or check. Values stay text until the quantity gives them a dimension."""
+
+    above: str | None = Field(None, description="more likely than not above this value")
+    below: str | None = Field(None, description="more likely than not below this value")
+    between: tuple[str, str] | None = Field(None, description="inside these two values")
+    soft: str | None = Field(None, description="how far from the edge it is as good as sure (98 in 100)")
+    is_: str | None = Field(None, alias="is", description="this answer, word or level")
+    is_not: str | None = Field(None, description="any other answer than this")
+    any_of: Names | None = Field(None, description="one of these answers")
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Test:
+        numeric = [n for n in ("above", "below", "between") if getattr(self, n) is not None]
+        words = [n for n in ("is", "is_not", "any_of") if getattr(self, "is_" if n == "is" else n) is not None]
+        if not numeric and not words:
+            raise ValueError("a condition needs one of above, below, between, is, is_not or any_of")
+        if (numeric and words) or len(words) > 1:
+            raise ValueError(f"{' and '.join(numeric + words)} cannot stand together; use two rules")
+        if "between" in numeric and len(numeric) > 1:
+            raise ValueError("write either between or above and below")
+        if self.soft is not None and not numeric:
+            raise ValueError("soft belongs to above, below or between")
+        return self
+
+
+class Examples(_Entry):
+    """Readings that prove the rule: where it holds, where it does not, where it cannot say."""
+
+    holds: tuple[dict[str, Any], ...] = ()
+    does_not_hold: tuple[dict[str, Any], ...] = ()
+    cannot_say: tuple[dict[str, Any], ...] = ()
+
+    @model_validator(mode="after")
+    def _both_kinds(self) -> Examples:
+        for name in ("holds", "does_not_hold"):
+            if not getattr(self, name):
+                raise ValueError(f"add at least one reading under {name!r}, so that the rule can be tested")
+        return self
+
+
+class Rule(_Entry):
+    """Conditions on quantities and checks that turn into weights of evidence."""
+
+    title: Prose = Field(description="what is seen, in a short sentence")
+    when: dict[str, Test] = Field(min_length=1, description="quantity or check: condition; all must hold")
+    says: dict[str, Weight] = Field(min_length=1, description="fault: weight, counted as far as the rule holds")
+    otherwise: dict[str, Weight] = Field({}, description="fault: weight, counted as far as it does not hold")
+    because: Prose = Field(description="the reason, with {quantity} where its value belongs")
+    looks_alike: Prose | None = Field(None, description="what else looks like this without being it")
+    check_next: Names = Field((), description="checks that would settle it")
+    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = Field(None, description="edition in which its meaning changed")
+    formerly: Names = Field((), description="ids it had before")
+    note: Prose | None = Field(None, description="why a shop changed it")
+    examples: Examples
+    topic: Id
+
+
+class Gate(_Entry):
+    """A situation in which readings of some topics mean nothing."""
+
+    title: Prose
+    when: dict[str, Test] = Field(min_length=1)
+    silences: Names = Field(description="topics that say nothing then, or 'everything'")
+    except_: Names = Field((), alias="except", description="topics that still speak")
+    because: Prose = Field(description="the sentence shown, with {quantity} where its value belongs")
+    instead: Prose = Field(description="what to do to get readings that mean something")
+    applies_to: dict[str, Names] = {}
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
+    examples: Examples
+
+
+class BandEntry(_Entry):
+    """What is normal for one quantity on systems of one kind."""
+
+    level: str = Field(description="the level it is the yardstick of")
+    normal: tuple[str, str] = Field(description="the two ends of normal")
+    edge: str = Field(description="how blurred the ends are")
+    baseline: str = Field(description="half-width around a known-good reading of the same machine")
+    applies_to: dict[str, Names] = {}
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
+
+
+class Header(_Entry):
+    """Who a pack is and what it builds on."""
+
+    pack: Id = Field(description="name of the pack")
+    title: Prose | None = None
+    edition: Edition = 1
+    format: Edition = Field(FORMAT, description="version of the pack format it was written for")
+    builds_on: dict[Id, Edition] = Field({}, description="pack: edition it was written against")
+
+
+KINDS: Final[dict[str, type[_Entry]]] = {
+    "cautions": Caution,
+    "faults": Fault,
+    "checks": Check,
+    "bands": BandEntry,
+    "gates": Gate,
+    "rules": Rule,
+}

@@ -1,0 +1,58 @@
+"""The words rule authors use for numbers, each with its number and where it comes from.
+
+A weight of evidence is 10 log10 of a likelihood ratio, in decibans (I. J. Good, Probability and the Weighing of
+Evidence, 1950). The steps were chosen so that three plain reasons make a strong case: a factor 2, 4, 10 and 100.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+STRENGTH: Final = {"slightly": 3.0, "": 6.0, "strongly": 10.0, "decisively": 20.0}  # [decibans]
+HEAVIEST: Final = 20.0  # [decibans] one reading of an analogue gauge never justifies more than 100 to 1
+
+# How often a cause is met, against the most common one, before anything is measured [decibans].
+HOW_COMMON: Final = {
+    "very common": 0.0,
+    "common": -4.0,
+    "occasional": -8.0,
+    "rare": -12.0,
+    "very rare": -17.0,
+}
+
+EFFORT: Final = {"glance": 1.0, "easy": 3.0, "some": 10.0, "much": 30.0}  # [min], about
+SERIOUS: Final = ("comfort", "damage", "danger")
+
+_WORDS: Final = re.compile(r"(?:(slightly|strongly|decisively)\s+)?(for|against)")
+_NUMBER: Final = re.compile(r"([-+]?\d{1,3}(?:\.\d+)?)\s*dB")
+
+
+def weight(text: str) -> float:
+    """Turn "strongly for" or "7 dB" into decibans; for is positive.
+
+    Raises:
+        ValueError: neither; the message says what to write.
+    """
+    folded = " ".join(text.split())
+    if folded == "nothing":
+        return 0.0
+    if match := _WORDS.fullmatch(folded):
+        value = STRENGTH[match[1] or ""]
+        return value if match[2] == "for" else -value
+    if match := _NUMBER.fullmatch(folded):
+        value = float(match[1])
+        if abs(value) > HEAVIEST:
+            raise ValueError(f"{folded!r} is out of proportion; no single rule may say more than {HEAVIEST:g} dB")
+        return value
+    raise ValueError(
+        f"{text[:40]!r} is not a weight; write slightly, strongly or decisively 'for' or 'against' (plain is between "
+        f"slightly and strongly), a number such as '7 dB', or 'nothing'"
+    )
+
+
+def weight_in_words(value: float) -> str:
+    """Turn decibans into the nearest word, for the output."""
+    size = min(STRENGTH.items(), key=lambda item: abs(item[1] - abs(value)))[0]
+    side = "for" if value > 0 else "against"
+    return f"{size} {side}".strip()
