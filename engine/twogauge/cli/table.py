@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, TypedDict
 
 import typer
 
@@ -17,10 +19,6 @@ from twogauge.cli.common import (
 )
 from twogauge.errors import InputError
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
-
-if TYPE_CHECKING:
-    from twogauge.refrigerants import Refrigerant
-    from twogauge.tables import By, Floats
 
 
 class Format(StrEnum):
@@ -39,10 +37,19 @@ class Rows(StrEnum):
     PRESSURE = "pressure"
 
 
+class Ends(TypedDict):
+    """Ends and step of the rows, in SI; None where the table decides."""
+
+    low: float | None
+    high: float | None
+    step: float | None
+
+
 def table(
     refrigerants: Annotated[
         list[str] | None, typer.Argument(metavar="REFRIGERANT...", help="One or more, such as R134a R1234yf.")
     ] = None,
+    *,
     by: Annotated[Rows, typer.Option("--by", help="What each row is.")] = Rows.TEMPERATURE,
     low: Annotated[
         str | None, typer.Option("--from", metavar="VALUE", help="First row, such as -20F or '10 inHg vac'.")
@@ -60,7 +67,11 @@ def table(
         Path | None, typer.Option("--out", metavar="PATH", help="Write to this file; with --all to this folder.")
     ] = None,
     every: Annotated[
-        bool, typer.Option("--all", help="Write a table of every refrigerant, computed afresh from CoolProp.")
+        bool,
+        typer.Option(
+            "--all",
+            help="Write a table of each refrigerant (of the named ones, if any), computed afresh from CoolProp.",
+        ),
     ] = False,
     check: Annotated[
         Path | None,
@@ -72,56 +83,113 @@ def table(
     Pressures are gauge pressures against the air at this place. Where a blend boils over a range of temperatures it
     has two columns, bubble and dew. A point beyond a curve is a dash with its reason.
 
-    Examples:
-
-      twogauge table R134a R1234yf --from 0F --to 120F
-
-      twogauge table R407C --by pressure --units metric --altitude 1500m
+    For instance: twogauge table R134a R1234yf --from 0F --to 120F, or
+    twogauge table R407C --by pressure --units metric --altitude 1500m
     """
+    if check is not None:
+        if every or refrigerants or out is not None:
+            raise InputError("--check takes a folder and nothing else: the options stand in its manifest")
+        _check(check)
+        return
     air = barometer_from(altitude, barometer, units)
-    if every or check is not None:
-        _whole_set(refrigerants, rows=by, ends=(low, high, step), units=units, air=air, formats=formats, out=out, every=every, check=check)
+    ends = _ends(by, low, high, step, units=units, air=air)
+    if every:
+        if out is None:
+            raise InputError("--all writes many files; name the folder with --out")
+        _write_all(refrigerants, by, ends, units=units, air=air, formats=formats, out=out)
         return
     if not refrigerants:
         raise InputError("name a refrigerant, such as R134a; twogauge refrigerants lists them")
     if formats is not None and len(formats) > 1:
         raise InputError("one table is written in one format; --all can write several")
-    _one_table(refrigerants, by, (low, high, step), units, air, (formats or [Format.TERMINAL])[0], out)
+    _write_one(refrigerants, by, ends, units=units, air=air, form=(formats or [Format.TERMINAL])[0], out=out)
 
 
-def _one_table(
-    named: list[str],
-    rows: Rows,
-    ends: tuple[str | None, str | None, str | None],
-    units: UnitSet,
-    air: Barometer,
-    form: Format,
-    out: Path | None,
+def _ends(rows: Rows, low: str | None, high: str | None, step: str | None, *, units: UnitSet, air: Barometer) -> Ends:
+    """Return the ends [K] or [Pa] absolute, and the step [K] or [Pa], where they were given."""
+
+    def point(text: str | None, field: str) -> float | None:
+        if text is None:
+            return None
+        if rows is Rows.TEMPERATURE:
+            return parse(text, Dimension.TEMPERATURE, field=field, units=units).value
+        return absolute(parse(text, Dimension.PRESSURE, field=field, units=units), air.pressure, field=field)
+
+    difference = Dimension.TEMPERATURE_DIFFERENCE if rows is Rows.TEMPERATURE else Dimension.PRESSURE_DIFFERENCE
+    return {
+        "low": point(low, "--from"),
+        "high": point(high, "--to"),
+        "step": None if step is None else parse(step, difference, field="--step", units=units).value,
+    }
+
+
+def _write_one(
+    named: list[str], rows: Rows, ends: Ends, *, units: UnitSet, air: Barometer, form: Format, out: Path | None
 ) -> None:
     from twogauge import refrigerants, tables
-    from twogauge.files import write_atomically
+    from twogauge.table_set import FORMATS
 
-    chosen = list(dict.fromkeys(refrigerants.get(name) for name in named))
+    chosen = list({refrigerant.id: refrigerant for refrigerant in map(refrigerants.get, named)}.values())
     by = tables.By(rows.value)
-    index = _rows(by, chosen, ends, units, air)
+    if by is tables.By.TEMPERATURE:
+        index = tables.temperature_rows(units, **ends)
+    else:
+        index = tables.pressure_rows(units, chosen, air.pressure, **ends)
     made = tables.make_table(chosen, by, index, barometer=air.pressure, air=air.note)
-    text = render(made, units, form)
+    text = FORMATS[form.value][1](made, units)
     if out is None:
         typer.echo(text, nl=False)
     else:
+        from twogauge.files import write_atomically
+
         write_atomically(out, text)
 
 
-def render(table: object, units: UnitSet, form: Format) -> str:
-    """Return a table as text in one format."""
-    from twogauge.output import tables as output
-    from twogauge.tables import Table
+def _write_all(
+    named: list[str] | None,
+    rows: Rows,
+    ends: Ends,
+    *,
+    units: UnitSet,
+    air: Barometer,
+    formats: list[Format] | None,
+    out: Path,
+) -> None:
+    from twogauge import refrigerants
+    from twogauge.table_set import SetOptions, write_set
+    from twogauge.tables import By
 
-    assert isinstance(table, Table)
-    if form is Format.CSV:
-        return output.as_csv(table, units)
-    if form is Format.JSON:
-        return output.as_json(table, units)
-    if form is Format.MARKDOWN:
-        return output.as_markdown(table, units)
-    return output.as_text(table, units)
+    forms = formats or [Format.CSV, Format.JSON, Format.MARKDOWN]
+    options = SetOptions(
+        names=tuple(dict.fromkeys(refrigerants.get(name).id for name in named or refrigerants.names())),
+        formats=tuple(dict.fromkeys(form.value for form in forms)),
+        by=By(rows.value),
+        units=units,
+        barometer=air.pressure,
+        air=air.note,
+        **ends,
+    )
+    written = write_set(out, options, _progress())
+    typer.echo(f"{len(written)} files written to {out}; twogauge table --check {out} compares them later")
+
+
+def _check(folder: Path) -> None:
+    from twogauge.table_set import check_set
+
+    found = check_set(folder, _progress())
+    for sentence in found:
+        typer.echo(sentence)
+    if found:
+        raise typer.Exit(1)
+    typer.echo(f"{folder}: every table is as it would be written now")
+
+
+def _progress() -> Callable[[int, int, str], None] | None:
+    """Return something that shows how far it is, if somebody looks on."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, of: int, name: str) -> None:
+        typer.echo(f"\r{done + 1} of {of}: {name:<12}", err=True, nl=done + 1 == of)
+
+    return show

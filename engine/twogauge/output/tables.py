@@ -79,7 +79,7 @@ def as_csv(table: Table, units: UnitSet) -> str:
         values = (column.values[row] for column in table.columns)
         writer.writerow(
             [
-                _plain(float(point), table.by, table.barometer, units, 4),
+                _plain(float(point), table.by, table.barometer, units, 4).rstrip("0").rstrip("."),
                 *(_plain(float(value), other, table.barometer, units, 3) for value in values),
             ]
         )
@@ -87,7 +87,7 @@ def as_csv(table: Table, units: UnitSet) -> str:
 
 
 def as_json(table: Table, units: UnitSet) -> str:
-    """Return JSON: the conditions, the columns, and the rows; a missing point is null, its reason is in the column."""
+    """Return JSON: the conditions, the columns, and the rows; a missing point is null; its column says why."""
     other = By.PRESSURE if table.by is By.TEMPERATURE else By.TEMPERATURE
     document: dict[str, Any] = {
         "format": 1,
@@ -105,10 +105,7 @@ def as_json(table: Table, units: UnitSet) -> str:
                 "phase": column.phase or "saturation",
                 "grade": column.refrigerant.grade,
                 "grade reason": column.refrigerant.grade_reason,
-                "missing": {
-                    reason.value: _why(column, table, reason, units)
-                    for reason in _reasons(column)
-                },
+                "missing": {reason.value: _why(column, table, reason, units) for reason in _reasons(column)},
             }
             for column in table.columns
         ],
@@ -179,10 +176,7 @@ def _notes(table: Table, units: UnitSet) -> list[str]:
         notes.append(_WHERE_PHASES_SERVE)
     for column in table.columns:
         who = f"{column.refrigerant.title} {column.phase}".strip()
-        notes += [
-            f"- {who}: {_why(column, table, reason, units)}."
-            for reason in _reasons(column)
-        ]
+        notes += [f"- {who}: {_why(column, table, reason, units)}." for reason in _reasons(column)]
     for refrigerant in dict.fromkeys(column.refrigerant for column in table.columns):
         note = grade_note(refrigerant)
         notes += [note] if note else []

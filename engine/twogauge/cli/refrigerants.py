@@ -1,0 +1,188 @@
+"""`twogauge refrigerants`: the list of what is known, or everything about one."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.quantities import Dimension, UnitSet, show, symbol_for
+
+if TYPE_CHECKING:
+    from twogauge.refrigerants import Phase, Refrigerant
+
+WIDTH = 80
+
+
+def refrigerants(
+    name: Annotated[str | None, typer.Argument(metavar="[REFRIGERANT]", help="Tell about this one.")] = None,
+    *,
+    units: UnitsOption = UnitSet.US,
+    as_json: JsonOption = False,
+) -> None:
+    """List the refrigerants, or tell all about one."""
+    from twogauge.refrigerants import get
+
+    if name is None:
+        _list(units, as_json=as_json)
+    elif as_json:
+        print_json(_document(get(name)))
+    else:
+        typer.echo("\n".join(_about(get(name), units)))
+
+
+def _list(units: UnitSet, *, as_json: bool) -> None:
+    from twogauge.refrigerants import GRADES, summaries
+
+    if as_json:
+        print_json(
+            [
+                {
+                    "id": one.id,
+                    "title": one.title,
+                    "chemical name": one.chemical_name,
+                    "kind": one.kind,
+                    "safety class": one.safety_class,
+                    "glide at 101325 Pa / K": None if math.isnan(one.glide) else one.glide,
+                    "grade": one.grade,
+                    "aliases": list(one.aliases),
+                }
+                for one in summaries()
+            ]
+        )
+        return
+    rows = [("name", "class", "kind", "glide", "grade", "what it is")]
+    for one in summaries():
+        glide = _glide(one.glide, one.kind, units).partition(" ")[0]
+        rows.append((one.title, one.safety_class, one.kind, glide, one.grade, one.chemical_name))
+    widths = [max(len(row[k]) for row in rows) for k in range(5)]
+    for name, safety, kind, glide, grade, what in rows:
+        first = (
+            f"{name:{widths[0]}}  {safety:{widths[1]}}  {kind:{widths[2]}}  {glide:>{widths[3]}}  {grade:{widths[4]}}"
+        )
+        typer.echo(f"{first}  {_cut(what, WIDTH - len(first) - 2)}")
+    unit = symbol_for(Dimension.TEMPERATURE_DIFFERENCE, units)
+    notes = [
+        *_hanging("class: ", "ASHRAE 34; A or B is toxicity, 1 to 3 is flammability."),
+        *_hanging("glide: ", f"dew minus bubble temperature at standard atmospheric pressure [{unit}]."),
+        *_hanging("grade: ", "how the saturation curve agrees with published tables;"),
+        *(line for grade, meaning in GRADES.items() for line in _hanging(f"  {grade:9}  ", meaning)),
+        "twogauge refrigerants NAME tells more about one.",
+    ]
+    typer.echo("\n".join(["", *notes]))
+
+
+def _about(one: Refrigerant, units: UnitSet) -> list[str]:
+    facts: list[tuple[str, str]] = [("also called", ", ".join(one.aliases)), ("kind", one.kind)]
+    if one.composition:
+        shares = ", ".join(f"{share * 100:g} % {part}" for part, share in one.composition.items())
+        facts.append(("by mass", shares))
+    critical = f"{_temperature(one.critical_temperature, units)}, {_absolute(one.critical_pressure, units)}"
+    facts += [
+        ("safety class", f"{one.safety_class} (ASHRAE 34)"),
+        ("exposure limits", ", ".join(_limit(key, limit) for key, limit in one.exposure_limits.items())),
+        ("critical point", critical),
+        ("glide", _glide(one.glide, one.kind, units)),
+        ("lubricants", ", ".join(one.lubricants)),
+        *_curves(one, units),
+        ("grade", f"{one.grade}: {one.grade_reason}"),
+    ]
+    lines = [f"{one.title}, {one.chemical_name}"]
+    for label, text in facts:
+        if text:
+            lines += _hanging(f"  {label:<17}", text)
+    lines += ["", "Cautions"]
+    for caution in one.cautions:
+        lines += _hanging("  - ", caution)
+    lines += ["", "Sources"]
+    for fact, source in one.sources.items():
+        lines += _hanging("  ", f"{fact.replace('_', ' ')}: {source}", deeper="    ")
+    equations: dict[str, str] = one.provenance["equations of state"]
+    lines += _hanging(
+        "  ", "equations of state: " + ", ".join(f"{k} {v}" for k, v in equations.items()), deeper="    "
+    )
+    return lines
+
+
+def _curves(one: Refrigerant, units: UnitSet) -> list[tuple[str, str]]:
+    """Say from where to where each curve goes and how far it is from its origin."""
+    deviations = one.provenance["largest deviation from CoolProp / K"]
+    facts = []
+    for phase in _phases(one):
+        off = deviations[phase if one.kind != "pure" else "pure"]
+        low, high = (_temperature(end, units) for end in (one.temperature_min(phase), one.temperature_max(phase)))
+        bottom, top = (_absolute(end, units) for end in (one.pressure_min(phase), one.pressure_max(phase)))
+        facts.append(
+            (
+                "curve" if one.kind == "pure" else f"{phase} curve",
+                f"{low} to {high}, {bottom} to {top}; largest error {off:.1g} K against CoolProp "
+                + str(one.provenance["CoolProp version"]),
+            )
+        )
+    return facts
+
+
+def _phases(one: Refrigerant) -> tuple[Phase, ...]:
+    return ("dew",) if one.kind == "pure" else ("bubble", "dew")
+
+
+def _document(one: Refrigerant) -> dict[str, Any]:
+    return {
+        "id": one.id,
+        "title": one.title,
+        "chemical name": one.chemical_name,
+        "aliases": list(one.aliases),
+        "kind": one.kind,
+        "composition / kg/kg": dict(one.composition),
+        "safety class": one.safety_class,
+        "exposure limits": dict(one.exposure_limits),
+        "critical temperature / K": one.critical_temperature,
+        "critical pressure / Pa": one.critical_pressure,
+        "glide at 101325 Pa / K": None if math.isnan(one.glide) else one.glide,
+        "lubricants": list(one.lubricants),
+        "cautions": list(one.cautions),
+        "grade": one.grade,
+        "grade reason": one.grade_reason,
+        "curves": {
+            "pure" if one.kind == "pure" else phase: {
+                "temperature from / K": one.temperature_min(phase),
+                "temperature to / K": one.temperature_max(phase),
+                "pressure from / Pa": one.pressure_min(phase),
+                "pressure to / Pa": one.pressure_max(phase),
+            }
+            for phase in _phases(one)
+        },
+        "made by": dict(one.provenance),
+        "sources": dict(one.sources),
+    }
+
+
+def _hanging(first: str, text: str, deeper: str | None = None) -> list[str]:
+    indent = " " * len(first) if deeper is None else deeper
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _limit(key: str, limit: float) -> str:
+    name, _, unit = key.partition(" / ")
+    return f"{name} {limit:g} {unit}"
+
+
+def _temperature(kelvin: float, units: UnitSet) -> str:
+    return show(kelvin, Dimension.TEMPERATURE, units, 1)
+
+
+def _absolute(pressure: float, units: UnitSet) -> str:
+    return f"{show(pressure, Dimension.PRESSURE, units)} absolute"
+
+
+def _glide(glide: float, kind: str, units: UnitSet) -> str:
+    if kind == "pure":
+        return "none"
+    return show(glide, Dimension.TEMPERATURE_DIFFERENCE, units, 1)
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else text[: width - 3] + "..."
