@@ -38,8 +38,8 @@ Floats = NDArray[np.float64]
 DATA = Path(__file__).parent / "data"
 ATMOSPHERE = 101_325.0
 """Standard atmosphere [Pa]. Source: ISO 2533."""
-LOWEST_TEMPERATURE = 213.15
-"""-60 degC [K]: below every suction line this package is meant for."""
+LOWEST_TEMPERATURE = 208.15
+"""-65 degC [K]: below every suction line this package is meant for, with a margin to tables that begin at -60."""
 HIGHEST_REDUCED_TEMPERATURE = 0.99
 """Curves end at this fraction of the critical temperature: beyond it bubble and dew meet too steeply to fit."""
 WANTED_DEVIATION = 1e-3
@@ -165,19 +165,14 @@ class Fluid:
 class Blend:
     """Bubble and dew points of a blend by equal fugacities, continued along the curve."""
 
-    def __init__(self, composition: Mapping[str, float]) -> None:
+    def __init__(self, composition: Mapping[str, float], critical: tuple[float, float] | None = None) -> None:
+        """Take mass fractions by component, and the critical point [K, Pa] if known: finding it takes seconds."""
         fluids = list(composition)
         self.state = CoolProp.AbstractState("HEOS", "&".join(fluids))
         moles = np.array([share / CoolProp.PropsSI("molar_mass", fluid) for fluid, share in composition.items()])
         self.overall = moles / moles.sum()
         self.state.set_mole_fractions(list(self.overall))
-        # The model has others, far below any evaporator; the hottest is where bubble and dew line meet.
-        points = [point for point in self.state.all_critical_points() if point.stable and point.p > 0]
-        if not points:
-            raise ValueError(f"{'/'.join(fluids)}: no stable critical point found")
-        critical = max(points, key=lambda point: float(point.T))
-        self.critical_temperature: float = critical.T
-        self.critical_pressure: float = critical.p
+        self.critical_temperature, self.critical_pressure = critical or self._critical_point()
         self.critical_from = "CoolProp, hottest stable critical point of the mixture model"
         self.lowest_temperature = LOWEST_TEMPERATURE
         self.equation = {fluid: CoolProp.get_BibTeXKey(fluid, "EOS") for fluid in fluids}
@@ -205,6 +200,14 @@ class Blend:
                 before, (at, here) = (at, here), (temperatures[i], solved[0])
                 found[i] = solved[1]
         return found
+
+    def _critical_point(self) -> tuple[float, float]:
+        # The model has others, far below any evaporator; the hottest is where bubble and dew line meet.
+        points = [point for point in self.state.all_critical_points() if point.stable and point.p > 0]
+        if not points:
+            raise ValueError("no stable critical point found")
+        critical = max(points, key=lambda point: float(point.T))
+        return critical.T, critical.p
 
     def _first_point(self, phase: str) -> tuple[float, Floats]:
         """Find one point with CoolProp's own flash, well below critical, to start from."""
