@@ -1,0 +1,79 @@
+"""From a value with its uncertainty to a degree: the probability that a condition really holds.
+
+The edge of a condition may be soft, and the value is uncertain; both are taken as normal and independent, so the
+degree is Phi(sign * (x - threshold) / sqrt(u^2 + s^2)). A missing value gives NaN: no degree, not a half.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from twogauge.columns import Floats
+
+CLEARLY_FALSE: Final = 0.1  # a condition at or below this decides its rule even if another is unknown
+
+# Abramowitz and Stegun, Handbook of Mathematical Functions, 7.1.26: absolute error of erf at most 1.5e-7. The
+# coefficients are from memory; tests/test_degree.py compares with the error function of the standard library.
+_P: Final = 0.3275911
+_A: Final = (1.061405429, -1.453152027, 1.421413741, -0.284496736, 0.254829592)
+
+
+def normal_cdf(z: Floats) -> Floats:
+    """Return the standard normal distribution function of z, any shape, within 1e-7; NaN stays NaN.
+
+    It is monotone in steps above 1e-7 and symmetric: normal_cdf(z) + normal_cdf(-z) is 1 to rounding.
+    """
+    x = np.abs(z)
+    x *= 0.7071067811865476
+    t = x * _P
+    t += 1.0
+    np.reciprocal(t, out=t)
+    series = t * _A[0]
+    for coefficient in _A[1:]:
+        series += coefficient
+        series *= t
+    np.multiply(x, x, out=x)
+    np.negative(x, out=x)
+    np.exp(x, out=x)
+    series *= x
+    series *= 0.5  # half of erfc(|z| / sqrt 2)
+    return np.where(z >= 0.0, 1.0 - series, series)
+
+
+def edge_degree(value: Floats, u: Floats, threshold: Floats, sign: Floats, spread: Floats) -> Floats:
+    """Return the degree of each edge.
+
+    Args:
+        value, u: shape (edges, n), the quantity each edge looks at and its standard uncertainty.
+        threshold, sign, spread: shape (edges, 1).
+
+    Returns:
+        shape (edges, n); NaN where the value is missing.
+    """
+    sigma = np.hypot(u, spread)
+    # A perfectly sharp edge and a perfect instrument: a step, but not a division by zero.
+    np.maximum(sigma, 1e-9 * (1.0 + np.abs(threshold)), out=sigma)
+    z = value - threshold
+    z *= sign
+    z /= sigma
+    return normal_cdf(z)
+
+
+def all_hold(degrees: Floats, starts: np.ndarray, *, always_unknown: Floats) -> Floats:
+    """Return the degree of rules whose conditions must all hold: the least, three-valued.
+
+    One condition that is clearly false decides, even if another is unknown; otherwise unknown wins.
+
+    Args:
+        degrees: shape (conditions, n), the conditions of one rule side by side.
+        starts: shape (rules,), where each rule's conditions begin.
+        always_unknown: shape (rules, 1), 1.0 where a further condition of the rule has no input at all.
+
+    Returns:
+        shape (rules, n); NaN where the rule cannot be judged.
+    """
+    least = np.fmin.reduceat(degrees, starts, axis=0)
+    unknown = np.logical_or.reduceat(np.isnan(degrees), starts, axis=0) | (always_unknown > 0)
+    return np.where(unknown & ~(least <= CLEARLY_FALSE), np.nan, least)

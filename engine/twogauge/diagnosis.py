@@ -1,0 +1,507 @@
+"""The result for one reading: ranked faults with their ledgers, what is unexplained, missing and worth a look next.
+
+Everything here is read off the weighing (weigh.py); nothing is judged a second time. A diagnosis knows nothing of
+terminals: output/ prints it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from twogauge import refrigerants
+from twogauge.columns import Columns, Words, from_readings
+from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
+from twogauge.packs.compile import REFERENCE, CompiledRule, Program, compile_stack
+from twogauge.packs.model import Rule
+from twogauge.packs.stack import Loaded, built_in, stack_on_built_in
+from twogauge.packs.words import EFFORT
+from twogauge.quantities import Dimension, UnitSet, show, show_gauge
+from twogauge.reading import FIELDS, Reading
+from twogauge.weigh import Ledger, Verdict, weigh_chunk
+
+UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
+NEXT_AT_MOST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One entry of a fault's ledger.
+
+    Attributes:
+        rule: id.
+        title: what is seen.
+        text: why, with the numbers of this reading in the reader's units.
+        weight: [decibans] for (positive) or against this fault.
+        degree: probability that the rule's condition really holds.
+        topic: rules of one topic look at the same thing.
+        counted: False where a stronger reason of the same topic took its place.
+        pack: who wrote the rule.
+        notes: (pack, note) of each pack that adjusted it.
+        source: where numbers and weights come from.
+    """
+
+    rule: str
+    title: str
+    text: str
+    weight: float
+    degree: float
+    topic: str
+    counted: bool
+    pack: str
+    notes: tuple[tuple[str, str], ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A hypothesis with its probability and everything a person needs to act on it."""
+
+    fault: str
+    title: str
+    probability: float
+    weight: float
+    prior: float
+    nothing_wrong: bool
+    serious: str
+    what_happens: str
+    reasons: tuple[Reason, ...]
+    confirm: tuple[str, ...]
+    repair: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A derived quantity as it is shown.
+
+    Attributes:
+        value, u: [SI] value and standard uncertainty.
+        normal: [SI] the ends of what is normal here, or None.
+        judged_by: usual, baseline, spec or told.
+        level: low, normal or high as far as it is clear, else "".
+    """
+
+    name: str
+    about: str
+    dimension: Dimension
+    value: float
+    u: float
+    normal: tuple[float, float] | None = None
+    judged_by: str = ""
+    level: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NextCheck:
+    """Something worth looking at next."""
+
+    name: str
+    title: str
+    how: str
+    effort: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GateShut:
+    """A situation that makes readings meaningless."""
+
+    gate: str
+    title: str
+    text: str
+    instead: str
+    degree: float
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The answer for one reading.
+
+    Attributes:
+        verdict: fault, normal, too_close, not_enough or gated.
+        ranking: every hypothesis that applies, most probable first.
+        close: ids that cannot be told apart from the first, the first included.
+        unexplained: reasons that speak against the first, or for others only.
+        gates: what makes readings meaningless here.
+        derived: what was computed from the reading.
+        missing: quantity -> why it could not be computed.
+        next: what to look at next, most telling first.
+        warnings: assumptions and oddities.
+        cautions: every caution of the advice above.
+        packs: (name, edition) of each pack in force.
+        reading: what was read.
+    """
+
+    verdict: str
+    ranking: tuple[Ranked, ...]
+    close: tuple[str, ...]
+    unexplained: tuple[Reason, ...]
+    gates: tuple[GateShut, ...]
+    derived: tuple[Shown, ...]
+    missing: tuple[tuple[str, str], ...]
+    next: tuple[NextCheck, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    packs: tuple[tuple[str, int], ...]
+    reading: Reading
+
+    @property
+    def first(self) -> Ranked:
+        """The most probable hypothesis."""
+        return self.ranking[0]
+
+    @property
+    def units(self) -> UnitSet:
+        """The reader's units."""
+        return self.reading.units
+
+    def show(self, dimension: Dimension, value: float, decimals: int | None = None) -> str:
+        """Print a value in the reader's units; pressures as on the dial."""
+        if dimension is Dimension.PRESSURE:
+            return show_gauge(value, self.reading.parts.barometer, self.units, decimals)
+        return show(value, dimension, self.units, decimals)
+
+
+def diagnose(
+    reading: Reading,
+    *,
+    rules: Sequence[str | Path] = (),
+    without: Iterable[str] = (),
+    program: Program | None = None,
+) -> Diagnosis:
+    """Diagnose one reading.
+
+    Args:
+        reading: what was measured.
+        rules: folders of packs to stack on the built-in ones, in order.
+        without: ids of rules to leave out.
+        program: a compiled stack, instead of `rules` and `without`.
+
+    Raises:
+        FileProblems: a pack that cannot be used.
+        ReadingError: a check or an answer that no pack knows.
+    """
+    if program is None:
+        program = program_for(tuple(str(folder) for folder in rules), tuple(without))
+    reading.validate_checks(program.answers)
+    weighed, ledger = weigh_chunk(columns_of([reading]), program)
+    return _Writer(reading, program, ledger).write(weighed.probability[0], weighed.weight[0], int(weighed.verdict[0]))
+
+
+@cache
+def program_for(rules: tuple[str, ...] = (), without: tuple[str, ...] = ()) -> Program:
+    """Return the compiled built-in packs with `rules` stacked on them; compiled once per process."""
+    return compile_stack(stack_on_built_in(rules) if rules else built_in(), without=without)
+
+
+def columns_of(readings: Sequence[Reading]) -> Columns:
+    """Set readings side by side, with what each one's baseline amounts to."""
+    columns = from_readings(readings)
+    numbers = dict(columns.numbers)
+    for row, reading in enumerate(readings):
+        if reading.baseline is None:
+            continue
+        work = Work(from_readings([reading.baseline]))
+        for quantity, _ in LEVELS.values():
+            found = work.number(quantity)
+            if isinstance(found, Derived):
+                column = numbers.setdefault(f"baseline.{quantity}", np.full(columns.n, np.nan))
+                column[row] = found.value[0]
+    return replace(columns, numbers=numbers)
+
+
+class _Writer:
+    """Reads a diagnosis off the ledger of a single reading."""
+
+    def __init__(self, reading: Reading, program: Program, ledger: Ledger) -> None:
+        self._reading = reading
+        self._program = program
+        self._stack = program.stack
+        self._ledger = ledger
+        self._work = ledger.work
+
+    def write(self, probability: np.ndarray, weight: np.ndarray, verdict: int) -> Diagnosis:
+        reasons = self._reasons()
+        ranking = sorted(
+            (
+                self._ranked(i, float(probability[i]), float(weight[i]), reasons.get(i, []))
+                for i in range(len(probability))
+                if probability[i] > 0.0
+            ),
+            key=lambda r: (-r.probability, r.fault),
+        )
+        first = ranking[0]
+        close = tuple(r.fault for r in ranking if r.probability * 10**0.3 > first.probability)
+        nexts = self._next({r.fault: r.probability for r in ranking})
+        gates = self._gates()
+        missing = self._missing()
+        advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
+        advice += [c for n in nexts for c in n.cautions]
+        return Diagnosis(
+            Verdict(verdict).word,
+            tuple(ranking),
+            close,
+            self._unexplained(first, reasons),
+            gates,
+            self._derived(),
+            missing,
+            nexts,
+            self._warnings(),
+            tuple(dict.fromkeys((*self._refrigerant_cautions(), *advice))),
+            tuple((h.pack, h.edition) for h in self._stack.packs),
+            self._reading,
+        )
+
+    # -- reasons ------------------------------------------------------------------------------------------------
+
+    def _reasons(self) -> dict[int, list[Reason]]:
+        """Return hypothesis index -> its reasons, strongest first."""
+        plan, ledger = self._ledger.plan, self._ledger
+        found: dict[int, list[Reason]] = {}
+        for k, (rule_index, fault) in enumerate(plan.terms):
+            weight = float(ledger.contribution[k, 0])
+            if abs(weight) < 0.05:
+                continue
+            rule = plan.rules[rule_index]
+            loaded = self._stack.rules[rule.id]
+            degree = float(ledger.degree[rule_index, 0])
+            reason = Reason(
+                rule.id,
+                loaded.entry.title if degree > 0.5 else f"Not so: {loaded.entry.title}",
+                self._fill(loaded.entry.because) if degree > 0.5 else "",
+                weight,
+                degree,
+                rule.topic,
+                bool(ledger.counted[k, 0]),
+                loaded.pack,
+                loaded.notes,
+                _source_text(loaded),
+            )
+            found.setdefault(fault, []).append(reason)
+        for each in found.values():
+            each.sort(key=lambda r: (-abs(r.weight), r.rule))
+        return found
+
+    def _unexplained(self, first: Ranked, reasons: dict[int, list[Reason]]) -> tuple[Reason, ...]:
+        """What speaks against the leader, and what speaks for others only."""
+        against = [r for r in first.reasons if r.counted and r.weight <= -UNEXPLAINED_FROM]
+        mine = {r.topic for r in first.reasons if r.counted and r.weight > 0} | {r.topic for r in against}
+        strongest: dict[str, Reason] = {}
+        for each in reasons.values():
+            for r in each:
+                if r.counted and r.degree > 0.5 and r.weight >= 2 * UNEXPLAINED_FROM and r.topic not in mine:
+                    before = strongest.get(r.topic)
+                    if before is None or (-r.weight, r.rule) < (-before.weight, before.rule):
+                        strongest[r.topic] = r
+        others = sorted(strongest.values(), key=lambda r: (-r.weight, r.rule))
+        return (*against, *(replace(r, weight=0.0) for r in others))
+
+    def _fill(self, template: str) -> str:
+        """Put this reading's values into a reason; a plain replacement, nothing is evaluated."""
+        return REFERENCE.sub(lambda match: self._value_of(match[1]), template)
+
+    def _value_of(self, name: str) -> str:
+        if name in QUANTITIES:
+            found = self._work.get(name)
+            info = QUANTITIES[name]
+            if isinstance(found, Derived) and not math.isnan(found.value[0]):
+                value = float(found.value[0])
+                if info.is_level:
+                    return _level_word(value)
+                if info.dimension is Dimension.PRESSURE:
+                    return show_gauge(value, self._reading.parts.barometer, self._reading.units)
+                return show(value, info.dimension, self._reading.units)
+            if isinstance(found, Words) and found.codes[0] >= 0:
+                return found.values[found.codes[0]].replace("_", " ")
+            told = self._reading.parts.words.get(name)
+            return told.replace("_", " ") if told else "not known"
+        answer = self._reading.parts.words.get(name)
+        check = self._stack.checks.get(name)
+        if answer is None or check is None:
+            return "not looked at"
+        meaning: str = check.entry.answers.get(answer, answer)
+        return meaning
+
+    # -- the ranked faults -----------------------------------------------------------------------------------------
+
+    def _ranked(self, index: int, probability: float, weight: float, reasons: list[Reason]) -> Ranked:
+        hypothesis = self._program.hypotheses[index]
+        entry = self._stack.faults[hypothesis.id].entry
+        return Ranked(
+            hypothesis.id,
+            entry.title,
+            probability,
+            weight,
+            hypothesis.prior,
+            hypothesis.nothing_wrong,
+            entry.serious,
+            entry.what_happens,
+            tuple(reasons),
+            entry.confirm,
+            entry.repair,
+            self._cautions(entry.cautions),
+        )
+
+    def _cautions(self, names: Iterable[str]) -> tuple[str, ...]:
+        return tuple(self._stack.cautions[name].entry.text for name in names)
+
+    def _refrigerant_cautions(self) -> tuple[str, ...]:
+        name = self._reading.parts.words.get("refrigerant")
+        return tuple(refrigerants.get(name).cautions) if name else ()
+
+    # -- what was computed, and what was not -----------------------------------------------------------------------
+
+    def _derived(self) -> tuple[Shown, ...]:
+        shown = []
+        bands = {quantity: judge(self._work, level) for level, (quantity, _) in LEVELS.items()}
+        by_field = {field: judge(self._work, level) for level, (_, field) in LEVELS.items()}
+        for name in ("low_side", "high_side"):
+            found = self._work.number(name)
+            if isinstance(found, Derived):
+                band = by_field[name]
+                normal = self._pressure_band(name, band) if isinstance(band, Judged) else None
+                shown.append(self._shown(name, found, band, normal))
+        for name, info in QUANTITIES.items():
+            if not info.watched and name != "vent_air":
+                continue
+            found = self._work.number(name)
+            if not isinstance(found, Derived) or math.isnan(found.value[0]):
+                continue
+            judged = bands.get(name)
+            in_own_terms = name in by_field or (
+                isinstance(judged, Judged) and JUDGED_BY[judged.by[0]] in {"usual", "baseline"}
+            )
+            normal = _ends(judged) if isinstance(judged, Judged) and in_own_terms else None
+            shown.append(self._shown(name, found, judged if normal else None, normal))
+        return tuple(shown)
+
+    def _shown(
+        self, name: str, found: Derived, judged: Judged | Absent | None, normal: tuple[float, float] | None
+    ) -> Shown:
+        info = QUANTITIES[name]
+        by, level = "", ""
+        if isinstance(judged, Judged) and judged.by[0] >= 0:
+            by = JUDGED_BY[judged.by[0]]
+            level = _level_word(float(judged.level.value[0]))
+        return Shown(name, info.about, info.dimension, float(found.value[0]), float(found.u[0]), normal, by, level)
+
+    def _pressure_band(self, name: str, judged: Judged) -> tuple[float, float] | None:
+        """Return the ends of normal as pressures [Pa], where they can be had."""
+        ends = _ends(judged)
+        refrigerant = self._reading.parts.words.get("refrigerant")
+        if ends is None or judged.by[0] == JUDGED_BY.index("spec") or refrigerant is None:
+            return ends if judged.by[0] == JUDGED_BY.index("spec") else None
+        offset = 0.0
+        if name == "high_side":
+            ambient = self._work.number("ambient")
+            if isinstance(ambient, Absent):
+                return None
+            offset = float(ambient.value[0])
+        at = np.array(ends) + offset
+        pressures = refrigerants.get(refrigerant).saturation_pressure(at, "dew")
+        if np.isnan(pressures).any():
+            return None
+        return float(pressures[0]), float(pressures[1])
+
+    def _missing(self) -> tuple[tuple[str, str], ...]:
+        missing = {}
+        for name in sorted(self._program.names):
+            if name not in QUANTITIES or QUANTITIES[name].words:
+                continue
+            found = self._work.get(name)
+            if isinstance(found, Absent):
+                missing[name] = found.reason
+        return tuple(missing.items())
+
+    def _gates(self) -> tuple[GateShut, ...]:
+        shut = []
+        for rule, row in zip(self._ledger.plan.gates, self._ledger.gate_degree, strict=True):
+            if row[0] > 0.5:
+                entry = self._stack.gates[rule.id].entry
+                shut.append(GateShut(rule.id, entry.title, self._fill(entry.because), entry.instead, float(row[0])))
+        return tuple(sorted(shut, key=lambda g: (-g.degree, g.gate)))
+
+    def _warnings(self) -> tuple[str, ...]:
+        warnings = [*self._reading.parts.notes, *self._stack.notices]
+        name = self._reading.parts.words.get("refrigerant")
+        if name is not None:
+            what = refrigerants.get(name)
+            if what.grade != refrigerants.GRADES[0]:
+                warnings.append(f"saturation values of {what.title} are graded '{what.grade}': {what.grade_reason}")
+        for side in ("suction_saturation", "condensing_saturation"):
+            found = self._work.get(side)
+            given = "low_side" if side == "suction_saturation" else "high_side"
+            if isinstance(found, Absent) and given in self._reading.parts.numbers and found.needs == (given,):
+                warnings.append(found.reason)
+        return tuple(warnings)
+
+    # -- what to look at next -------------------------------------------------------------------------------------
+
+    def _next(self, probability: dict[str, float]) -> tuple[NextCheck, ...]:
+        """Rank what is missing by how far the rules it would wake spread the faults apart, per effort."""
+        worth: dict[str, float] = {}
+        for rule in self._unjudged():
+            spread = _spread(rule, probability)
+            for name in self._lacking(rule):
+                if name in FIELDS or name in self._stack.checks:
+                    effort = EFFORT[self._stack.checks[name].entry.effort] if name in self._stack.checks else 5.0
+                    worth[name] = max(worth.get(name, 0.0), spread / math.sqrt(2.0 + effort))
+        best = sorted(worth, key=lambda name: (-worth[name], name))[:NEXT_AT_MOST]
+        return tuple(self._next_check(name) for name in best if worth[name] > 0.1)
+
+    def _unjudged(self) -> list[CompiledRule]:
+        plan = self._ledger.plan
+        half = [r for r, row in zip(plan.rules, self._ledger.degree, strict=True) if math.isnan(row[0])]
+        words = self._reading.parts.words
+        return [
+            r
+            for r in (*plan.silent, *half)
+            if all(words.get(name, next(iter(ok))) in ok for name, ok in r.applies_to.items())
+        ]
+
+    def _lacking(self, rule: CompiledRule) -> set[str]:
+        lacking = set()
+        for condition in rule.conditions:
+            name = condition.name
+            found = self._work.get(name) if name in QUANTITIES else self._work.told(name)
+            if found is None:
+                lacking.add(name)
+            elif isinstance(found, Absent):
+                lacking.update(found.needs)
+        return lacking
+
+    def _next_check(self, name: str) -> NextCheck:
+        check = self._stack.checks.get(name)
+        if check is None:
+            return NextCheck(name, f"Measure: {FIELDS[name].about}", "", "easy", ())
+        entry = check.entry
+        return NextCheck(name, entry.title, entry.how, entry.effort, self._cautions(entry.cautions))
+
+
+def _level_word(level: float) -> str:
+    return "low" if level < -1.0 else "high" if level > 1.0 else "normal"
+
+
+def _ends(judged: Judged) -> tuple[float, float] | None:
+    low, high = float(judged.low[0]), float(judged.high[0])
+    return None if math.isnan(low) or math.isnan(high) else (low, high)
+
+
+def _spread(rule: CompiledRule, probability: dict[str, float]) -> float:
+    """Standard deviation of what the rule would say, over the present probabilities [decibans]."""
+    best = 0.0
+    for side in (rule.says, rule.otherwise):
+        mean = sum(p * side.get(f, 0.0) for f, p in probability.items())
+        best = max(best, sum(p * (side.get(f, 0.0) - mean) ** 2 for f, p in probability.items()))
+    return math.sqrt(best)
+
+
+def _source_text(loaded: Loaded[Rule]) -> str:
+    source = loaded.entry.source
+    return "; ".join(dict.fromkeys(t for t in (source.numbers, source.weights, source.facts) if t))

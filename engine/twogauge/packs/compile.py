@@ -1,0 +1,405 @@
+"""From a stack of packs to a program the core can run: names resolved, thresholds in SI, weights in decibans.
+
+Everything that is wrong is found here at once, before any reading is looked at: unknown faults, checks, quantities
+and words, a temperature where a difference belongs, a number without unit, an inverted interval, a reason that asks
+for something that does not exist.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from twogauge.derive import LEVELS, QUANTITIES, Band, QuantityInfo
+from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
+from twogauge.packs.model import Test
+from twogauge.packs.problems import Place, Problem
+from twogauge.packs.stack import Loaded, Stack
+from twogauge.packs.words import HOW_COMMON
+from twogauge.quantities import Dimension, UnitSet, absolute, parse
+from twogauge.reading import FIELDS
+
+EVERYTHING: Final = "everything"
+
+# Where a level stops being normal, and how far from there it is as good as sure. A band's own ends count as normal.
+LEVEL_EDGE: Final = 1.25
+LEVEL_SOFT: Final = 0.25
+_SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """One side of a numeric condition: more likely than not where sign * (x - threshold) > 0."""
+
+    threshold: float
+    sign: float
+    spread: float  # standard deviation of the soft edge, SI
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One test of one quantity or check; equal conditions are evaluated once.
+
+    Attributes:
+        name: the quantity, field or check.
+        edges: of a numeric test, one or two.
+        words: of a word test: the answers for which it holds.
+    """
+
+    name: str
+    edges: tuple[Edge, ...] = ()
+    words: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledRule:
+    """A rule or gate, ready to be evaluated."""
+
+    id: str
+    topic: str
+    conditions: tuple[Condition, ...]
+    says: Mapping[str, float]
+    otherwise: Mapping[str, float]
+    applies_to: Mapping[str, frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledGate:
+    """A gate: its rule-like part and the topics it silences (None: all)."""
+
+    rule: CompiledRule
+    silences: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """A fault, or `normal`, with its prior in decibans."""
+
+    id: str
+    prior: float
+    applies_to: Mapping[str, frozenset[str]]
+    nothing_wrong: bool
+
+
+@dataclass(frozen=True)
+class Program:
+    """A compiled stack.
+
+    Attributes:
+        stack: the entries it was made from.
+        hypotheses, rules, gates: sorted by id, so that no file order can matter.
+        topics: sorted.
+        bands: later ones win.
+        answers: check id -> answers.
+    """
+
+    stack: Stack
+    hypotheses: tuple[Hypothesis, ...]
+    rules: tuple[CompiledRule, ...]
+    gates: tuple[CompiledGate, ...]
+    topics: tuple[str, ...]
+    bands: tuple[Band, ...]
+    answers: Mapping[str, tuple[str, ...]]
+    plans: dict[frozenset[str], Any] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Quantities, fields and checks that any condition looks at."""
+        every = (*self.rules, *(g.rule for g in self.gates))
+        return frozenset(c.name for r in every for c in r.conditions)
+
+
+def compile_stack(stack: Stack, *, without: Iterable[str] = ()) -> Program:
+    """Compile a stack.
+
+    Args:
+        stack: the entries in force.
+        without: ids of rules to leave out, for one run.
+
+    Raises:
+        FileProblems: everything that cannot be made sense of, with file, line and column.
+        InputError: `without` names a rule that does not exist.
+    """
+    return _Compiler(stack).program(frozenset(without))
+
+
+class _Compiler:
+    def __init__(self, stack: Stack) -> None:
+        self._stack = stack
+        self._problems: list[Problem] = []
+        self._answers = {name: tuple(c.entry.answers) for name, c in stack.checks.items()}
+        self._names = [*QUANTITIES, *self._answers]
+        self._topics = sorted({r.entry.topic for r in stack.rules.values()})
+
+    def program(self, without: frozenset[str]) -> Program:
+        stack = self._stack
+        for missing in sorted(without - set(stack.rules)):
+            from twogauge.errors import UnknownNameError  # noqa: PLC0415
+
+            raise UnknownNameError("rule", missing, stack.rules)
+        self._check_names()
+        rules = tuple(self._rule(r) for name, r in stack.rules.items() if name not in without)
+        gates = tuple(self._gate(g) for g in stack.gates.values())
+        hypotheses = tuple(
+            Hypothesis(
+                name,
+                HOW_COMMON[f.entry.how_common],
+                self._applies(f),
+                f.entry.nothing_wrong == "yes",
+            )
+            for name, f in stack.faults.items()
+        )
+        if sum(h.nothing_wrong for h in hypotheses) != 1:
+            first = next(iter(stack.faults.values()), None)
+            place = first.place() if first else Place("faults")
+            self._problem(place, "nothing-wrong", "exactly one entry under faults must say 'nothing_wrong: yes'")
+        bands = self._bands()
+        if self._problems:
+            raise FileProblems(self._problems)
+        topics = tuple(sorted({r.topic for r in rules}))
+        return Program(stack, hypotheses, rules, gates, topics, bands, self._answers)
+
+    def _problem(self, place: Place, code: str, message: str) -> None:
+        self._problems.append(Problem(place, code, message))
+
+    def _unknown(self, place: Place, kind: str, name: str, known: Iterable[str]) -> None:
+        near = did_you_mean(name, known)
+        hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
+        self._problem(place, f"unknown-{kind}", f"{shown(name)} is not a {kind} known here{hint}")
+
+    def _check_names(self) -> None:
+        """Every name that one entry uses of another must exist."""
+        stack = self._stack
+        for name in stack.checks:
+            if name in FIELDS or name in QUANTITIES:
+                message = f"{name!r} is a field or quantity of the engine; give the check another id"
+                self._problem(stack.checks[name].place(), "id", message)
+        advised: list[Loaded[Any]] = [*stack.faults.values(), *stack.checks.values()]
+        for each in advised:
+            for i, name in enumerate(each.entry.cautions):
+                if name not in stack.cautions:
+                    self._unknown(each.place("cautions", i), "caution", name, stack.cautions)
+            self._applies(each)
+
+    def _applies(self, loaded: Loaded[Any]) -> Mapping[str, frozenset[str]]:
+        wanted = {}
+        for name, words in loaded.entry.applies_to.items():
+            known = FIELDS.get(name)
+            if known is None or not (known.choices or name == "refrigerant"):
+                choices = [f.name for f in FIELDS.values() if f.choices] + ["refrigerant"]
+                self._unknown(loaded.place("applies_to", name, key=True), "field", name, choices)
+                continue
+            if name == "refrigerant":
+                wanted[name] = frozenset(self._refrigerants(loaded, words))
+                continue
+            for i, word in enumerate(words):
+                if word not in known.choices:
+                    self._unknown(loaded.place("applies_to", name, i), f"word for {name}", word, known.choices)
+            wanted[name] = frozenset(words)
+        return wanted
+
+    def _refrigerants(self, loaded: Loaded[Any], words: Sequence[str]) -> list[str]:
+        from twogauge import refrigerants  # noqa: PLC0415 - only packs that name one need the catalogue
+        from twogauge.errors import InputError  # noqa: PLC0415
+
+        found = []
+        for i, word in enumerate(words):
+            try:
+                found.append(refrigerants.get(word).id)
+            except InputError as error:
+                self._problem(loaded.place("applies_to", "refrigerant", i), "unknown-refrigerant", str(error))
+        return found
+
+    def _rule(self, loaded: Loaded[Any]) -> CompiledRule:
+        entry = loaded.entry
+        for group in ("says", "otherwise"):
+            for name in getattr(entry, group):
+                if name not in self._stack.faults:
+                    self._unknown(loaded.place(group, name, key=True), "fault", name, self._stack.faults)
+        for i, name in enumerate(entry.check_next):
+            if name not in self._stack.checks and name not in FIELDS:
+                known = [*self._stack.checks, *FIELDS]
+                self._unknown(loaded.place("check_next", i), "check", name, known)
+        return CompiledRule(
+            loaded.id, entry.topic, self._conditions(loaded), entry.says, entry.otherwise, self._applies(loaded)
+        )
+
+    def _gate(self, loaded: Loaded[Any]) -> CompiledGate:
+        entry = loaded.entry
+        for group in ("silences", "except"):
+            for i, topic in enumerate(entry.silences if group == "silences" else entry.except_):
+                if topic != EVERYTHING and topic not in self._topics:
+                    self._unknown(loaded.place(group, i), "topic", topic, self._topics)
+        silenced = set(self._topics) if EVERYTHING in entry.silences else set(entry.silences)
+        rule = CompiledRule(loaded.id, "", self._conditions(loaded), {}, {}, self._applies(loaded))
+        return CompiledGate(rule, frozenset(silenced - set(entry.except_)))
+
+    def _conditions(self, loaded: Loaded[Any]) -> tuple[Condition, ...]:
+        for match in REFERENCE.finditer(loaded.entry.because):
+            if match[1] not in self._names:
+                self._unknown(loaded.place("because"), "quantity or check", match[1], self._names)
+        conditions = [self._condition(loaded, name, test) for name, test in loaded.entry.when.items()]
+        return tuple(sorted((c for c in conditions if c is not None), key=lambda c: c.name))
+
+    def _condition(self, loaded: Loaded[Any], name: str, test: Test) -> Condition | None:
+        if name in self._answers:
+            return self._word_condition(loaded, name, test, self._answers[name])
+        info = QUANTITIES.get(name)
+        if info is None:
+            self._unknown(loaded.place("when", name, key=True), "quantity or check", name, self._names)
+            return None
+        if info.is_level and test.above is None and test.below is None and test.between is None:
+            return self._level_condition(loaded, name, test)
+        if info.words and not info.is_level:
+            return self._word_condition(loaded, name, test, info.words)
+        return self._numeric_condition(loaded, info, test)
+
+    def _word_condition(
+        self, loaded: Loaded[Any], name: str, test: Test, answers: tuple[str, ...]
+    ) -> Condition | None:
+        place = loaded.place("when", name, key=True)
+        wanted = [w for w in (test.is_, test.is_not, *(test.any_of or ())) if w is not None]
+        if not wanted:
+            self._problem(place, "condition", f"{name} is told in words; use is, is_not or any_of")
+            return None
+        for word in wanted:
+            if word not in answers:
+                near = did_you_mean(word, answers, 1)
+                hint = f"did you mean {near[0]!r}?" if near else f"it is one of {', '.join(answers)}"
+                self._problem(place, "unknown-answer", f"{name} is never {shown(word)}; {hint}")
+        holds = frozenset(answers) - set(wanted) if test.is_not is not None else frozenset(wanted)
+        if not holds or holds == frozenset(answers):
+            self._problem(place, "condition", f"this condition on {name} {'never' if not holds else 'always'} holds")
+        return Condition(name, words=holds)
+
+    def _level_condition(self, loaded: Loaded[Any], name: str, test: Test) -> Condition | None:
+        place = loaded.place("when", name, key=True)
+        spread = LEVEL_SOFT / _SURE
+        low, high = Edge(-LEVEL_EDGE, -1.0, spread), Edge(LEVEL_EDGE, 1.0, spread)
+        not_low, not_high = Edge(-LEVEL_EDGE, 1.0, spread), Edge(LEVEL_EDGE, -1.0, spread)
+        by_word = {"low": (low,), "normal": (not_low, not_high), "high": (high,)}
+        by_not = {"low": (not_low,), "high": (not_high,)}
+        word = test.is_ or test.is_not
+        if test.is_ in by_word:
+            return Condition(name, by_word[test.is_])
+        if test.is_not in by_not:
+            return Condition(name, by_not[test.is_not])
+        message = f"{name} is low, normal or high ('is_not' takes low or high); {shown(word)} is none of these"
+        self._problem(place, "unknown-answer", message)
+        return None
+
+    def _numeric_condition(self, loaded: Loaded[Any], info: QuantityInfo, test: Test) -> Condition | None:
+        name, place = info.name, loaded.place("when", info.name, key=True)
+        if test.is_ or test.is_not or test.any_of:
+            self._problem(place, "condition", f"{name} is a {info.dimension.value}; use above, below or between")
+            return None
+        if info.dimension is Dimension.PRESSURE and "refrigerant" not in loaded.entry.applies_to:
+            message = (
+                f"{name} as a raw pressure means something for one refrigerant only; name it under applies_to, or "
+                f"use a level, a saturation temperature or kelvin over ambient"
+            )
+            self._problem(place, "raw-pressure", message)
+        given = {
+            "above": test.above,
+            "below": test.below,
+            **({"between": test.between[0], "between_": test.between[1]} if test.between else {}),
+        }
+        numbers = {
+            key: self._number(loaded, info, text, key.rstrip("_")) for key, text in given.items() if text is not None
+        }
+        soft = 0.0
+        if test.soft is not None:
+            soft = self._number(loaded, info, test.soft, "soft", difference=True)
+            if soft < 0:
+                self._problem(loaded.place("when", name, "soft"), "soft", "soft cannot be negative")
+        if any(math.isnan(n) for n in (*numbers.values(), soft)):
+            return None
+        low = numbers.get("above", numbers.get("between"))
+        high = numbers.get("below", numbers.get("between_"))
+        if low is not None and high is not None and not low < high:
+            self._problem(place, "condition", f"no value of {name} lies between these two; turn them round")
+        edges = []
+        if low is not None:
+            edges.append(Edge(low, 1.0, soft / _SURE))
+        if high is not None:
+            edges.append(Edge(high, -1.0, soft / _SURE))
+        return Condition(name, tuple(edges))
+
+    def _number(
+        self, loaded: Loaded[Any], info: QuantityInfo, text: str, key: str, *, difference: bool = False
+    ) -> float:
+        place = loaded.place("when", info.name, key)
+        dimension = _as_difference(info.dimension) if difference else info.dimension
+        try:
+            return _si(text, dimension)
+        except QuantityError as error:
+            self._problem(place, "quantity", f"{key}: {error}")
+            return math.nan
+
+    def _bands(self) -> tuple[Band, ...]:
+        order = {h.pack: i for i, h in enumerate(self._stack.packs)}
+        found = []
+        for name, loaded in self._stack.bands.items():
+            entry = loaded.entry
+            if entry.level not in LEVELS:
+                self._unknown(loaded.place("level"), "level", entry.level, LEVELS)
+                continue
+            quantity = LEVELS[entry.level][0]
+            info = QUANTITIES[quantity]
+            numbers = {}
+            for key, text, dimension in (
+                ("normal", entry.normal[0], info.dimension),
+                ("normal_", entry.normal[1], info.dimension),
+                ("edge", entry.edge, _as_difference(info.dimension)),
+                ("baseline", entry.baseline, _as_difference(info.dimension)),
+            ):
+                try:
+                    numbers[key] = _si(text, dimension)
+                except QuantityError as error:
+                    self._problem(loaded.place(key.rstrip("_")), "quantity", f"{key.rstrip('_')}: {error}")
+            if len(numbers) < 4:
+                continue
+            if not numbers["normal"] < numbers["normal_"] or numbers["edge"] < 0 or numbers["baseline"] <= 0:
+                self._problem(
+                    loaded.place("normal"), "condition", "the lower end comes first, and widths are positive"
+                )
+            found.append(
+                (
+                    (order.get(loaded.pack, 0), len(entry.applies_to), name),
+                    Band(
+                        entry.level,
+                        quantity,
+                        numbers["normal"],
+                        numbers["normal_"],
+                        numbers["edge"],
+                        numbers["baseline"],
+                        self._applies(loaded),
+                        name,
+                        entry.source.numbers or entry.source.facts or "",
+                    ),
+                )
+            )
+        return tuple(band for _, band in sorted(found, key=lambda pair: pair[0]))
+
+
+REFERENCE: Final = re.compile(r"\{([^{}]*)\}")
+
+
+def _as_difference(dimension: Dimension) -> Dimension:
+    return {
+        Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
+        Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,
+    }.get(dimension, dimension)
+
+
+def _si(text: str, dimension: Dimension) -> float:
+    """Read a threshold; unlike in a reading, a bare number has no unit to fall back on."""
+    quantity = parse(text, dimension, units=UnitSet.SI)
+    if dimension is not Dimension.NUMBER and re.fullmatch(r"[-+\d.,\s]*", text.strip()):
+        raise QuantityError(
+            f"{shown(text)} has no unit; write it, such as {text.strip()} {quantity.symbol}", text=text
+        )
+    return absolute(quantity, 101_325.0) if dimension is Dimension.PRESSURE else quantity.value
