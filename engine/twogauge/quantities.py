@@ -268,7 +268,7 @@ def _number(written: str, *, field: str, text: str) -> float:
 
 def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> tuple[Unit, bool, Reference | None]:
     """Find the unit, whether it counts downward from the air (vacuum), and the reference if a word says it."""
-    words = re.sub(r"(?i)(in\.?\s*hg)v$", r"\1 vac", written)
+    words = re.sub(r"(?i)(hg)v(?:ac(?:uum)?)?\.?$", r"\1 vac", written)
     vacuum = False
     said: Reference | None = None
     suffix = re.search(r"(?i)[\s(.,]*\b(vacuum|vac\.?|absolute|abs\.?|gauge|gage|g|a)\)?\s*$", words)

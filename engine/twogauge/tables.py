@@ -243,8 +243,7 @@ def pressure_rows(
         InputError: the ends are in the wrong order, the step is not above zero, or there are too many rows.
     """
     steps = _STEPS[By.PRESSURE, units]
-    # With a step of its own the scale runs through zero in one unit; otherwise a vacuum has round inches of mercury.
-    mercury = units is UnitSet.US and step is None
+    mercury = units is UnitSet.US  # whose dials count a vacuum in inches of mercury
     coldest, hottest = ZERO_CELSIUS - 40.0, ZERO_CELSIUS + 66.0
     first, last = (
         _dial(end - barometer, units, mercury=mercury)
@@ -259,10 +258,14 @@ def pressure_rows(
             first = _following(first, steps)
     if high is None:
         last = -_round_down(-last, ((math.inf, _step_at(last, steps)),))
-    each = (
-        None if step is None else to_unit(step, Dimension.PRESSURE_DIFFERENCE, symbol_for(Dimension.PRESSURE, units))
-    )
-    numbers = _numbers(first, last, each, steps)
+    if step is None:
+        numbers = _numbers(first, last, None, steps)
+    else:
+        each = to_unit(step, Dimension.PRESSURE_DIFFERENCE, symbol_for(Dimension.PRESSURE, units))
+        if mercury and first < 0.0 < each:  # the step is for the pressures; the vacuum keeps its round inches
+            numbers = _numbers(first, last, None, ((0.0, 5.0), (math.inf, each)))
+        else:
+            numbers = _numbers(first, last, each, steps)
     return np.array([_from_dial(number, units, mercury=mercury) for number in numbers]) + barometer
 
 
@@ -287,7 +290,7 @@ def _from_dial(number: float, units: UnitSet, *, mercury: bool) -> float:
 def _numbers(first: float, last: float, step: float | None, steps: Sequence[tuple[float, float]]) -> list[float]:
     """Return the numbers from first to last: `step` apart, or the round ones between them and both ends."""
     if not first < last:
-        raise InputError(f"a table runs upward, but {first:.6g} is not below {last:.6g}; exchange --from and --to")
+        raise InputError(f"a table runs upward, but {first:.6g} is not below {last:.6g}; exchange the ends")
     if step is not None and not step > 0:
         raise InputError(f"the step must be above zero, not {step:.6g}")
     numbers = [round(first, 6)]

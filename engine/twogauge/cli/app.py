@@ -97,6 +97,9 @@ class LazyGroup(TyperGroup):
             sys.stdout.flush()
         except KeyboardInterrupt:
             raise typer.Exit(INTERRUPTED) from None
+        except BrokenPipeError:
+            _forget_output()
+            raise typer.Exit(READER_GONE) from None
         return result
 
     def main(self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any) -> Any:  # type: ignore[override]
@@ -116,9 +119,6 @@ def _explain(error: Exception) -> int:
         return WRONG_USE
     if isinstance(error, TwogaugeError):
         return _say(str(error), WRONG_USE)
-    if isinstance(error, BrokenPipeError):
-        _forget_output()
-        return READER_GONE
     if isinstance(error, OSError) and error.strerror:
         where = f"{error.filename}: " if error.filename else ""
         return _say(f"{where}{error.strerror}", WRONG_USE)

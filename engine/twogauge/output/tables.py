@@ -34,12 +34,14 @@ def as_text(table: Table, units: UnitSet, width: int = WIDTH) -> str:
     """
     lines = _heading(table, units, width)
     cells = [_index_cells(table, units), *(_value_cells(table, column, units) for column in table.columns)]
-    heads = [("", "", _unit_of(table.by, units)), *(_heads(column) for column in table.columns)]
+    unit = _unit_of(table.by, units)
+    phases = any(column.phase for column in table.columns)
+    heads = [("", unit) if phases else (unit, ""), *((c.refrigerant.title, c.phase) for c in table.columns)]
     widths = [max(len(text) for text in (*head, *body)) for head, body in zip(heads, cells, strict=True)]
     for block in _blocks(widths, width):
         chosen = [0, *block]
         lines.append("")
-        for level in range(3):
+        for level in range(2):
             line = "   ".join(heads[k][level].rjust(widths[k]) for k in chosen).rstrip()
             lines += [line] if line else []
         lines += [
@@ -52,10 +54,7 @@ def as_text(table: Table, units: UnitSet, width: int = WIDTH) -> str:
 def as_markdown(table: Table, units: UnitSet) -> str:
     """Return a Markdown table with its heading and notes as paragraphs."""
     title, *said = _heading(table, units, 10_000)
-    names = [
-        _unit_of(table.by, units),
-        *(" ".join(part for part in _heads(column) if part) for column in table.columns),
-    ]
+    names = [_unit_of(table.by, units), *(_name(column) for column in table.columns)]
     cells = [_index_cells(table, units), *(_value_cells(table, column, units) for column in table.columns)]
     lines = [f"# {title}", "", *said, "", _pipes(names), _pipes(["---:"] * len(names))]
     lines += [_pipes([column[row].strip() for column in cells]) for row in range(len(table.index))]
@@ -72,8 +71,9 @@ def as_csv(table: Table, units: UnitSet) -> str:
     )
     written = io.StringIO()
     writer = csv.writer(written, lineterminator="\n")
-    names = (f"{column.refrigerant.title} {column.phase}".strip() for column in table.columns)
-    writer.writerow([f"{table.by.value} [{index_unit}]", *(f"{name} [{value_unit}]" for name in names)])
+    writer.writerow(
+        [f"{table.by.value} [{index_unit}]", *(f"{_name(column)} [{value_unit}]" for column in table.columns)]
+    )
     other = By.PRESSURE if table.by is By.TEMPERATURE else By.TEMPERATURE
     for row, point in enumerate(table.index):
         values = (column.values[row] for column in table.columns)
@@ -175,8 +175,7 @@ def _notes(table: Table, units: UnitSet) -> list[str]:
     if any(column.phase for column in table.columns):
         notes.append(_WHERE_PHASES_SERVE)
     for column in table.columns:
-        who = f"{column.refrigerant.title} {column.phase}".strip()
-        notes += [f"- {who}: {_why(column, table, reason, units)}." for reason in _reasons(column)]
+        notes += [f"- {_name(column)}: {_why(column, table, reason, units)}." for reason in _reasons(column)]
     for refrigerant in dict.fromkeys(column.refrigerant for column in table.columns):
         note = grade_note(refrigerant)
         notes += [note] if note else []
@@ -199,8 +198,8 @@ def _reasons(column: Column) -> list[Missing]:
     return [reason for reason in Missing if reason in column.missing]
 
 
-def _heads(column: Column) -> tuple[str, str, str]:
-    return ("", column.refrigerant.title, column.phase)
+def _name(column: Column) -> str:
+    return f"{column.refrigerant.title} {column.phase}".strip()
 
 
 def _unit_of(by: By, units: UnitSet) -> str:
