@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-import twogauge.refrigerants as refrigerants
+from twogauge import refrigerants
 
 DATA = yaml.safe_load(Path(__file__).parent.joinpath("data", "saturation.yaml").read_text(encoding="utf-8"))
 VALUES = DATA["values"]
@@ -75,7 +75,9 @@ def coolprop_state(name):
 
 
 def name_of(value):
-    return f"{value['refrigerant']}-{value['source']}-{value['phase']}-{value['temperature']}{value['temperature_unit']}"
+    return (
+        f"{value['refrigerant']}-{value['source']}-{value['phase']}-{value['temperature']}{value['temperature_unit']}"
+    )
 
 
 @pytest.mark.parametrize("saturation", [from_curves, from_coolprop], ids=["curves", "CoolProp"])

@@ -189,12 +189,13 @@ class Refrigerant:
         curve = self._curve(phase)
         found = float(curve.pressure(temperature))
         if np.isnan(found):
-            above_critical = temperature >= self.critical_temperature
-            advice = (
-                f"the critical temperature is {_celsius(self.critical_temperature)}, and above it there is no liquid"
-                if above_critical
-                else "check the value and its unit"
-            )
+            if np.isnan(temperature):
+                advice = "give a number"
+            elif temperature >= self.critical_temperature:
+                critical = _celsius(self.critical_temperature)
+                advice = f"the critical temperature is {critical}, and above it there is no liquid"
+            else:
+                advice = "check the value and its unit"
             raise RangeError(
                 f"The {self._line(phase)} of {self.title} runs from {_celsius(curve.temperature_min)} to "
                 f"{_celsius(curve.temperature_max)}, and {_celsius(temperature)} is outside it: {advice}."
@@ -266,7 +267,7 @@ def get(name: str) -> Refrigerant:
         start = folded(name)
         longer = [known_id for known_id in names() if len(start) > 1 and folded(known_id).startswith(start)]
         raise UnknownNameError(
-            "refrigerant", name, longer or [*names(), *words], hint="list the known ones to see their names"
+            "refrigerant", name, longer[:2] or [*names(), *words], hint="list the known ones to see their names"
         )
     return _load(found)
 
