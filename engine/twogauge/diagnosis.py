@@ -7,6 +7,7 @@ terminals: output/ prints it.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -25,6 +26,7 @@ from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import FIELDS, Reading
 from twogauge.weigh import Ledger, Verdict, weigh_chunk
 
+_BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
 NEXT_AT_MOST = 4
 
@@ -303,8 +305,20 @@ class _Writer:
         return (*against, *(replace(r, weight=0.0) for r in others))
 
     def _fill(self, template: str) -> str:
-        """Put this reading's values into a reason; a plain replacement, nothing is evaluated."""
-        return REFERENCE.sub(lambda match: self._value_of(match[1]), template)
+        """Put this reading's values into a reason; a plain replacement, nothing is evaluated.
+
+        A bracket whose value is not known is left out.
+        """
+        text = _BRACKET.sub(lambda m: m[0] if all(map(self._known, REFERENCE.findall(m[0]))) else "", template)
+        return REFERENCE.sub(lambda match: self._value_of(match[1]), text)
+
+    def _known(self, name: str) -> bool:
+        if name in QUANTITIES:
+            found = self._work.get(name)
+            if isinstance(found, Derived):
+                return not math.isnan(found.value[0])
+            return isinstance(found, Words) and bool(found.codes[0] >= 0)
+        return name in self._reading.parts.words
 
     def _value_of(self, name: str) -> str:
         if name in QUANTITIES:
@@ -319,14 +333,13 @@ class _Writer:
                 return show(value, info.dimension, self._reading.units)
             if isinstance(found, Words) and found.codes[0] >= 0:
                 return found.values[found.codes[0]].replace("_", " ")
-            told = self._reading.parts.words.get(name)
-            return told.replace("_", " ") if told else "not known"
+            told: str = self._reading.parts.words.get(name, "not known")
+            return told.replace("_", " ")
         answer = self._reading.parts.words.get(name)
         check = self._stack.checks.get(name)
         if answer is None or check is None:
             return "not looked at"
-        meaning: str = check.entry.answers.get(answer, answer)
-        return meaning
+        return str(check.entry.answers.get(answer, answer))
 
     # -- the ranked faults -----------------------------------------------------------------------------------------
 
@@ -432,7 +445,7 @@ class _Writer:
         name = self._reading.parts.words.get("refrigerant")
         if name is not None:
             what = refrigerants.get(name)
-            if what.grade != refrigerants.GRADES[0]:
+            if what.grade != next(iter(refrigerants.GRADES)):
                 warnings.append(f"saturation values of {what.title} are graded '{what.grade}': {what.grade_reason}")
         for side in ("suction_saturation", "condensing_saturation"):
             found = self._work.get(side)
