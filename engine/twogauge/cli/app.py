@@ -45,6 +45,7 @@ COMMANDS: Final = (
     Command(
         "refrigerants", "twogauge.cli.refrigerants:refrigerants", "List the refrigerants, or tell all about one."
     ),
+    Command("rules", "twogauge.cli.rules:rules", "List checks and faults; show and test rules."),
 )
 
 

@@ -1,0 +1,395 @@
+"""A diagnosis as plain text for the person at the machine: the answer first, then what it stands on, then what to do.
+
+Formatting only; every number and sentence comes from the diagnosis. Lines fit the style's width, a reason's text is
+printed once, and a caution stands once, at the end of the advice it belongs to.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from twogauge import refrigerants
+from twogauge.diagnosis import Diagnosis, NextCheck, Ranked, Reason, Shown
+from twogauge.output.style import Style
+from twogauge.packs.words import EFFORT, weight_in_words
+from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
+from twogauge.reading import FIELDS
+
+LISTED_FROM = 0.02  # less probable faults are summed up in one line
+LISTED: Final = 6
+DETAILED_FROM = 0.1  # diagnosis.py gathers cautions from the same probability on
+DETAILED: Final = 3
+REASONS: Final = 5  # of a kind, unless everything is wanted
+_COVERS: Final = 2.0  # standard uncertainties that hold 19 readings in 20 (normal distribution)
+_BAR: Final = 20
+
+_YARDSTICKS: Final = {
+    "usual": ("usual", "what most healthy machines of this kind show"),
+    "baseline": ("known good", "what the known-good reading of this machine shows"),
+    "spec": ("maker", "what the maker's manual or the label says for this day"),
+    "told": ("told", "as it was told, in words"),
+}
+
+
+def as_text(diagnosis: Diagnosis, style: Style, *, verbose: bool = False) -> str:
+    """Return the whole answer, with a line feed at its end.
+
+    Args:
+        diagnosis: what to print.
+        style: width, emphasis and encoding.
+        verbose: with every reason, also those that did not count, and why each missing quantity is missing.
+    """
+    return "\n".join(_Page(diagnosis, style, verbose=verbose).lines()) + "\n"
+
+
+class _Page:
+    """Writes the sections in the order in which they are needed."""
+
+    def __init__(self, diagnosis: Diagnosis, style: Style, *, verbose: bool) -> None:
+        self._diagnosis = diagnosis
+        self._style = style
+        self._verbose = verbose
+        self._told_rules: set[str] = set()
+        self._told_cautions: set[str] = set()
+
+    def lines(self) -> list[str]:
+        detailed = self._detailed()
+        sections = [
+            [*self._verdict(), *self._about()],
+            self._gates(),
+            self._table(),
+            self._ranking(),
+            *(self._fault(ranked) for ranked in detailed),
+            self._cautions(detailed) if detailed else [],
+            self._next(),
+            self._cautions([]),
+            self._warnings(),
+            self._missing(),
+            self._packs(),
+        ]
+        lines: list[str] = []
+        for section in sections:
+            if section:
+                lines += [*([""] if lines else []), *section]
+        return lines
+
+    def _head(self, text: str) -> str:
+        return self._style.bold(self._style.clean(text))
+
+    # -- the answer --------------------------------------------------------------------------------------------
+
+    def _verdict(self) -> list[str]:
+        return [self._style.bold(line) for line in self._style.wrap(self._sentence(), "", "  ")]
+
+    def _sentence(self) -> str:
+        d = self._diagnosis
+        if d.verdict == "gated":
+            return f"These readings say nothing yet: {d.gates[0].title if d.gates else 'see below'}"
+        if d.verdict == "not_enough":
+            return "Not enough to say what is wrong"
+        if d.verdict == "too_close":
+            close = [f"{r.title} ({percent(r.probability)})" for r in d.ranking if r.fault in d.close]
+            if len(close) > DETAILED:
+                close[DETAILED:] = [f"{len(close) - DETAILED} more"]
+            return f"Too close to call: {', '.join(close[:-1])} or {close[-1]}"
+        if d.verdict == "normal":
+            sure = percent(d.first.probability)
+            return f"Nothing wrong with the refrigerant circuit that these readings show ({sure})"
+        return f"Most likely: {d.first.title} ({percent(d.first.probability)})"
+
+    def _about(self) -> list[str]:
+        """Say which machine on which day, so that a printout can be told from another."""
+        reading = self._diagnosis.reading
+        parts = reading.parts
+        told = [str(reading.given[name]) for name in ("machine", "date") if reading.given.get(name)]
+        name = parts.words.get("refrigerant")
+        told += [refrigerants.get(name).title] if name else []
+        told += [
+            parts.words[name].replace("_", " ").replace(" ac", " A/C")
+            for name in ("system", "metering")
+            if name in parts.words
+        ]
+        if "ambient" in parts.numbers:
+            told.append(f"{show(parts.numbers['ambient'], Dimension.TEMPERATURE, reading.units)} air")
+        lines = self._style.wrap(", ".join(told), "  ")
+        note = reading.given.get("note")
+        return lines + (self._style.wrap(str(note), "  ") if note else [])
+
+    def _gates(self) -> list[str]:
+        lines: list[str] = []
+        for gate in self._diagnosis.gates:
+            lines += [*([""] if lines else []), self._head(gate.title)]
+            lines += self._style.wrap(gate.text, "  ")
+            lines += self._style.wrap(f"Instead: {gate.instead}", "  ")
+        return lines
+
+    # -- what the gauges mean ----------------------------------------------------------------------------------
+
+    def _table(self) -> list[str]:
+        rows = self._rows()
+        if not rows:
+            return []
+        head = ("reading", "value", "normal here", "by", "so it is")
+        widths = [max(len(row[k]) for row in (head, *rows)) for k in range(5)]
+        lines = [self._head("What the gauges mean")]
+        if 2 + sum(widths) + 2 * 4 <= self._style.width:
+            lines.append("  " + self._style.dim(self._columns(head, widths)))
+            lines += ["  " + self._columns(row, widths) for row in rows]
+        else:
+            for label, value, normal, by, level in rows:
+                so = ", ".join(part for part in (level, f"normal {normal} ({by})" if normal else by) if part)
+                lines += self._style.wrap(f"{label}: {value}{'; ' if so else ''}{so}", "  ", "    ")
+        return lines + self._legend()
+
+    def _columns(self, row: Sequence[str], widths: Sequence[int]) -> str:
+        cells = (
+            row[0].ljust(widths[0]),
+            row[1].rjust(widths[1]),
+            *(r.ljust(w) for r, w in zip(row[2:], widths[2:], strict=True)),
+        )
+        return "  ".join(cells).rstrip()
+
+    def _rows(self) -> list[tuple[str, str, str, str, str]]:
+        shown = {each.name: self._row(each) for each in self._diagnosis.derived}
+        words = self._diagnosis.reading.parts.words
+        told = {
+            name: (name, words[name], "", _YARDSTICKS["told"][0], words[name])
+            for name, known in FIELDS.items()
+            if known.words and name in words
+        }
+        first = ("low_side", "high_side")
+        order = [*first, *(n for n in told if n not in first), *(n for n in shown if n not in first)]
+        rows = [{**shown, **told}[name] for name in dict.fromkeys(order) if name in shown or name in told]
+        return [(self._style.clean(r[0].replace("_", " ")), *(self._style.clean(c) for c in r[1:])) for r in rows]  # type: ignore[misc]
+
+    def _row(self, shown: Shown) -> tuple[str, str, str, str, str]:
+        by = _YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""
+        swing = self._diagnosis.reading.parts.swings.get(shown.name)
+        value = self._range(shown.dimension, swing) if swing else self._value(shown)
+        normal = self._range(shown.dimension, shown.normal) if shown.normal else ""
+        return shown.name, value, normal, by, shown.level
+
+    def _value(self, shown: Shown) -> str:
+        """Print a value to the digits its uncertainty supports."""
+        units, barometer = self._diagnosis.units, self._diagnosis.reading.parts.barometer
+        within, symbol = uncertainty(shown, units, barometer)
+        if not within > 0.0:
+            return self._diagnosis.show(shown.dimension, shown.value)
+        decimals = min(max(0, -math.floor(math.log10(within))), 2)
+        text = self._diagnosis.show(shown.dimension, shown.value, decimals).removesuffix(symbol).strip()
+        return f"{text} \u00b1 {within:.{decimals}f} {symbol}".rstrip()
+
+    def _range(self, dimension: Dimension, ends: tuple[float, float]) -> str:
+        units, barometer = self._diagnosis.units, self._diagnosis.reading.parts.barometer
+        symbol = symbol_for(dimension, units)
+        width = abs(_number(ends[1], dimension, symbol) - _number(ends[0], dimension, symbol))
+        decimals = 0 if width >= 8.0 else 1
+        first, last = (
+            show_gauge(end, barometer, units, decimals)
+            if dimension is Dimension.PRESSURE
+            else show(end, dimension, units, decimals)
+            for end in ends
+        )
+        if symbol and first.endswith(f" {symbol}") and last.endswith(f" {symbol}"):
+            first = first.removesuffix(f" {symbol}")
+        return f"{first} to {last}"
+
+    def _legend(self) -> list[str]:
+        used = {shown.judged_by for shown in self._diagnosis.derived}
+        said = [f"{word}: {about}" for key, (word, about) in _YARDSTICKS.items() if key in used and key != "told"]
+        if any(shown.u > 0.0 for shown in self._diagnosis.derived):
+            said.append("\u00b1 holds 19 times in 20")
+        return [self._style.dim(line) for line in self._style.wrap("; ".join(said), "  ")] if said else []
+
+    # -- the faults --------------------------------------------------------------------------------------------
+
+    def _ranking(self) -> list[str]:
+        d = self._diagnosis
+        if d.verdict == "gated" and not self._verbose:
+            return []
+        listed = [r for r in d.ranking if r.probability >= LISTED_FROM][:LISTED]
+        if self._verbose:
+            listed = list(d.ranking)
+        lines = [
+            self._head(
+                "How likely" if d.verdict != "not_enough" else "How likely, by little more than how common each is"
+            )
+        ]
+        for ranked in listed:
+            begin = f"  {percent(ranked.probability):>5}  {self._style.bar(ranked.probability, _BAR)}  "
+            lines += self._style.wrap_after(ranked.title, begin)
+        rest = [r.probability for r in d.ranking[len(listed) :]] if not self._verbose else []
+        if rest:
+            lines.append(self._style.dim(f"  {percent(sum(rest)):>5}  all {len(rest)} others together"))
+        return lines
+
+    def _detailed(self) -> list[Ranked]:
+        d = self._diagnosis
+        if d.verdict in {"gated", "not_enough"}:
+            return list(d.ranking[:DETAILED]) if self._verbose else []
+        if d.verdict == "too_close":
+            return [r for r in d.ranking if r.fault in d.close][:DETAILED]
+        others = [r for r in d.ranking[1:DETAILED] if r.probability >= DETAILED_FROM and not r.nothing_wrong]
+        return [d.first, *others]
+
+    def _fault(self, ranked: Ranked) -> list[str]:
+        title = f"{ranked.title}, {percent(ranked.probability)}"
+        lines = [self._style.bold(line) for line in self._style.wrap(title, "", "  ")]
+        lines += self._style.wrap(ranked.what_happens, "  ")
+        if ranked.serious != "comfort":
+            left = {"damage": "it damages the machine", "danger": "it can hurt somebody"}[ranked.serious]
+            lines += [f"  If it stays: {left}."]
+        counted = [r for r in ranked.reasons if r.counted]
+        lines += self._reasons("Speaks for it", [r for r in counted if r.weight > 0])
+        lines += self._reasons("Speaks against it", [r for r in counted if r.weight < 0])
+        if self._verbose:
+            lines += self._reasons("Did not count: a stronger reason looks at the same", self._uncounted(ranked))
+        if ranked is self._diagnosis.first:
+            lines += self._unexplained()
+        lines += self._list("To make sure", ranked.confirm)
+        return lines + self._list("What to do", ranked.repair)
+
+    def _uncounted(self, ranked: Ranked) -> list[Reason]:
+        return [r for r in ranked.reasons if not r.counted]
+
+    def _reasons(self, head: str, reasons: Sequence[Reason]) -> list[str]:
+        if not reasons:
+            return []
+        lines = ["", f"  {head}"]
+        kept = reasons if self._verbose else reasons[:REASONS]
+        for reason in kept:
+            begin = f"    {strength(reason.weight):10} {reason.weight:+5.1f} dB  "
+            lines += self._style.wrap_after(self._reason_title(reason), begin)
+            if reason.rule not in self._told_rules:
+                lines += self._style.wrap(reason.text, " " * len(begin)) if reason.text else []
+                for pack, note in reason.notes:
+                    lines += self._style.wrap(f"Adjusted by {pack}: {note}", " " * len(begin))
+            if self._verbose:
+                told = f"{reason.pack}: {reason.rule}, topic {reason.topic}. {reason.source}"
+                lines += [self._style.dim(line) for line in self._style.wrap(told, " " * len(begin))]
+            self._told_rules.add(reason.rule)
+        if len(kept) < len(reasons):
+            lines.append(self._style.dim(f"    and {len(reasons) - len(kept)} weaker; --verbose shows all"))
+        return lines
+
+    def _reason_title(self, reason: Reason) -> str:
+        clear = max(reason.degree, 1.0 - reason.degree)
+        return reason.title if clear > 0.9 and not self._verbose else f"{reason.title} ({percent(clear)} sure)"
+
+    def _unexplained(self) -> list[str]:
+        """Say what the leader leaves open; what speaks against it was printed with its text just above."""
+        open_ = self._diagnosis.unexplained
+        if not open_:
+            return []
+        lines = ["", "  Leaves unexplained"]
+        for reason in open_:
+            lines += self._style.wrap(reason.title, "    - ", "      ")
+            if reason.rule not in self._told_rules and reason.text:
+                lines += self._style.wrap(reason.text, "      ")
+                self._told_rules.add(reason.rule)
+        return lines
+
+    def _list(self, head: str, items: Sequence[str]) -> list[str]:
+        if not items:
+            return []
+        lines = ["", f"  {head}"]
+        for number, item in enumerate(items, start=1):
+            lines += self._style.wrap(item, f"  {number:>3}. ", "       ")
+        return lines
+
+    # -- what to mind and what to look at next -----------------------------------------------------------------
+
+    def _cautions(self, detailed: Sequence[Ranked]) -> list[str]:
+        """Print each caution once: after the advice, or after the next checks if nothing was advised before."""
+        d = self._diagnosis
+        only_next = {c for n in d.next for c in n.cautions}
+        texts = [c for c in d.cautions if c not in only_next or not detailed]
+        texts = [*texts, *(c for r in detailed for c in r.cautions)]
+        return self._care(texts)
+
+    def _care(self, texts: Iterable[str], indent: str = "") -> list[str]:
+        new = [t for t in dict.fromkeys(texts) if t not in self._told_cautions]
+        self._told_cautions.update(new)
+        if not new:
+            return []
+        lines = [indent + self._style.accent("Take care")]
+        for text in new:
+            lines += self._style.wrap(text, f"{indent}  ! ", f"{indent}    ")
+        return lines
+
+    def _next(self) -> list[str]:
+        if not self._diagnosis.next:
+            return []
+        lines = [self._head("Look at next")]
+        for number, check in enumerate(self._diagnosis.next, start=1):
+            lines += self._check(number, check)
+        return lines
+
+    def _check(self, number: int, check: NextCheck) -> list[str]:
+        begin, indent = f"  {number:>2}. ", "      "
+        lines = self._style.wrap(f"{check.title} (about {EFFORT[check.effort]:g} min)", begin, indent)
+        lines += self._style.wrap(check.how, indent) if check.how else []
+        option = f"--{FIELDS[check.name].flag} VALUE" if check.name in FIELDS else f"--check {check.name}=ANSWER"
+        lines.append(f"{indent}{self._style.dim(f'then add {option}')}")
+        return lines + self._care(check.cautions, indent)
+
+    def _warnings(self) -> list[str]:
+        lines = [line for text in self._diagnosis.warnings for line in self._style.wrap(text, "  - ", "    ")]
+        return [self._head("Mind"), *lines] if lines else []
+
+    def _missing(self) -> list[str]:
+        missing = self._diagnosis.missing
+        if not missing:
+            return []
+        if self._verbose:
+            said = (f"{name.replace('_', ' ')}: {reason}" for name, reason in missing)
+            return [self._head("Not known"), *(line for s in said for line in self._style.wrap(s, "  - ", "    "))]
+        names = ", ".join(name.replace("_", " ") for name, _ in missing)
+        return [self._style.dim(line) for line in self._style.wrap(f"Not known: {names}.", "", "  ")]
+
+    def _packs(self) -> list[str]:
+        if not self._verbose:
+            return []
+        names = ", ".join(f"{name} edition {edition}" for name, edition in self._diagnosis.packs)
+        return [self._style.dim(line) for line in self._style.wrap(f"Rule packs: {names}.", "", "  ")]
+
+
+def percent(probability: float) -> str:
+    """Return a probability as whole per cent; never 0 or 100, since nothing is certain here."""
+    if probability < 0.005:
+        return "<1 %"
+    if probability > 0.995:
+        return ">99 %"
+    return f"{100.0 * probability:.0f} %"
+
+
+def strength(weight: float) -> str:
+    """Return the word for the size of a weight [decibans]."""
+    word = weight_in_words(weight).rpartition(" ")[0]
+    return word or "plainly"
+
+
+def uncertainty(shown: Shown, units: UnitSet, barometer: float) -> tuple[float, str]:
+    """Return the half-width that holds 19 readings in 20, in the unit the value is printed in, and that unit.
+
+    Args:
+        shown: the quantity; its `u` is a standard uncertainty [SI].
+        units: the reader's.
+        barometer: [Pa] a pressure below it may be printed as vacuum.
+    """
+    symbol = symbol_for(shown.dimension, units)
+    if shown.dimension is Dimension.PRESSURE and show_gauge(shown.value, barometer, units).endswith("inHg vac"):
+        return _COVERS * shown.u / PA_PER_INHG, "inHg vac"
+    return _COVERS * _number(shown.u, _AS_DIFFERENCE.get(shown.dimension, shown.dimension), symbol), symbol
+
+
+def _number(value: float, dimension: Dimension, symbol: str) -> float:
+    return to_unit(value, dimension, symbol)
+
+
+_AS_DIFFERENCE: Final = {
+    Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,
+    Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
+}
