@@ -105,6 +105,20 @@ class Style:
         lines = self.wrap(text, " " * len(begin))
         return [begin + lines[0].lstrip(" "), *lines[1:]] if lines else [begin.rstrip()]
 
+    def wrap_led(self, text: str, indent: str, hanging: str) -> list[str]:
+        """Return wrapped lines whose first sentence is bold, so that a long list can be skimmed."""
+        lines = self.wrap(text, indent, hanging)
+        clean = self.clean(text)
+        left = len(clean) if ". " not in clean else clean.index(". ") + 1
+        for i, line in enumerate(lines):
+            start = len(indent) if i == 0 else len(hanging)
+            take = min(left, len(line) - start)
+            lines[i] = line[:start] + self.bold(line[start : start + take]) + line[start + take :]
+            left -= take + 1  # the blank that became a line end
+            if left <= 0:
+                break
+        return lines
+
     def bar(self, share: float, cells: int) -> str:
         """Return a bar of `cells` characters, filled as far as `share` [1] says."""
         share = min(max(share, 0.0), 1.0)

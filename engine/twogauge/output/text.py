@@ -316,7 +316,7 @@ class _Page:
             return []
         lines = [indent + self._style.accent("Take care")]
         for text in new:
-            lines += self._style.wrap(text, f"{indent}  ! ", f"{indent}    ")
+            lines += self._style.wrap_led(text, f"{indent}  ! ", f"{indent}    ")
         return lines
 
     def _next(self) -> list[str]:
@@ -331,8 +331,7 @@ class _Page:
         begin, indent = f"  {number:>2}. ", "      "
         lines = self._style.wrap(f"{check.title} (about {EFFORT[check.effort]:g} min)", begin, indent)
         lines += self._style.wrap(check.how, indent) if check.how else []
-        option = f"--{FIELDS[check.name].flag} VALUE" if check.name in FIELDS else f"--check {check.name}=ANSWER"
-        lines.append(f"{indent}{self._style.dim(f'then add {option}')}")
+        lines += [self._style.dim(line) for line in self._style.wrap(f"then add {_option(check.name)}", indent)]
         return lines + self._care(check.cautions, indent)
 
     def _warnings(self) -> list[str]:
@@ -354,6 +353,14 @@ class _Page:
             return []
         names = ", ".join(f"{name} edition {edition}" for name, edition in self._diagnosis.packs)
         return [self._style.dim(line) for line in self._style.wrap(f"Rule packs: {names}.", "", "  ")]
+
+
+def _option(name: str) -> str:
+    """Return how an answer is given on the command line."""
+    known = FIELDS.get(name)
+    if known is None:
+        return f"--check {name}=ANSWER"
+    return f"--{known.flag} {'|'.join(known.choices) or 'VALUE'}"
 
 
 def percent(probability: float) -> str:

@@ -1,5 +1,7 @@
-"""Runs the examples that rules and gates carry: a reading under `holds` must give a degree of at least 0.9, one under
-`does_not_hold` at most 0.1, and one under `cannot_say` none at all.
+"""Runs the examples that rules and gates carry.
+
+A reading under `holds` must give a degree of at least 0.9, one under `does_not_hold` at most 0.1, and one under
+`cannot_say` none at all.
 
 All examples go through the core side by side, the way every reading goes. Whole-reading cases (who must lead) are not
 run here.
