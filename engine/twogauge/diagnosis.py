@@ -18,7 +18,7 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
 from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
-from twogauge.packs.compile import REFERENCE, CompiledRule, Program, compile_stack
+from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, CompiledRule, Program, compile_stack
 from twogauge.packs.model import Rule
 from twogauge.packs.stack import Loaded, built_in, stack_on_built_in
 from twogauge.packs.words import EFFORT
@@ -498,7 +498,7 @@ class _Writer:
 
 
 def _level_word(level: float) -> str:
-    return "low" if level < -1.0 else "high" if level > 1.0 else "normal"
+    return "low" if level < -LEVEL_EDGE else "high" if level > LEVEL_EDGE else "normal"
 
 
 def _ends(judged: Judged) -> tuple[float, float] | None:
@@ -508,11 +508,12 @@ def _ends(judged: Judged) -> tuple[float, float] | None:
 
 def _spread(rule: CompiledRule, probability: dict[str, float]) -> float:
     """Standard deviation of what the rule would say, over the present probabilities [decibans]."""
-    best = 0.0
+    widest = 0.0
     for side in (rule.says, rule.otherwise):
-        mean = sum(p * side.get(f, 0.0) for f, p in probability.items())
-        best = max(best, sum(p * (side.get(f, 0.0) - mean) ** 2 for f, p in probability.items()))
-    return math.sqrt(best)
+        mean = sum(probability.get(fault, 0.0) * weight for fault, weight in side.items())
+        square = sum(probability.get(fault, 0.0) * weight * weight for fault, weight in side.items())
+        widest = max(widest, square - mean * mean)
+    return math.sqrt(widest)
 
 
 def _source_text(loaded: Loaded[Rule]) -> str:
