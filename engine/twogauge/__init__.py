@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from twogauge.diagnosis import Diagnosis, diagnose, program_for
     from twogauge.errors import FileProblems, InputError, QuantityError, RangeError, TwogaugeError
     from twogauge.reading import Reading, read_file
-    from twogauge.weigh import Weighed, weigh
+    from twogauge.weigh import Weighed, weigh_columns
 
 __version__ = "0.1.0"
 
@@ -35,7 +35,7 @@ _HOME = {
     "from_arrays": "columns",
     "program_for": "diagnosis",
     "read_file": "reading",
-    "weigh": "weigh",
+    "weigh_columns": "weigh",
 }
 
 __all__ = [
@@ -52,7 +52,7 @@ __all__ = [
     "from_arrays",
     "program_for",
     "read_file",
-    "weigh",
+    "weigh_columns",
 ]
 
 

@@ -84,7 +84,7 @@ class Ledger:
     counted: npt.NDArray[np.bool_]
 
 
-def weigh(columns: Columns, program: Program) -> Weighed:
+def weigh_columns(columns: Columns, program: Program) -> Weighed:
     """Weigh n readings; memory beside the result does not grow with n."""
     parts = [weigh_chunk(chunk, program)[0] for chunk in _chunks(columns)]
     if len(parts) == 1:
