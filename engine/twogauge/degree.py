@@ -6,9 +6,11 @@ degree is Phi(sign * (x - threshold) / sqrt(u^2 + s^2)). A missing value gives N
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from twogauge.columns import Floats
 
@@ -52,7 +54,9 @@ def edge_degree(value: Floats, u: Floats, threshold: Floats, sign: Floats, sprea
     Returns:
         shape (edges, n); NaN where the value is missing.
     """
-    sigma = np.hypot(u, spread)
+    sigma = u * u
+    sigma += spread * spread
+    np.sqrt(sigma, out=sigma)
     # A perfectly sharp edge and a perfect instrument: a step, but not a division by zero.
     np.maximum(sigma, 1e-9 * (1.0 + np.abs(threshold)), out=sigma)
     z = value - threshold
@@ -61,19 +65,38 @@ def edge_degree(value: Floats, u: Floats, threshold: Floats, sign: Floats, sprea
     return normal_cdf(z)
 
 
-def all_hold(degrees: Floats, starts: np.ndarray, *, always_unknown: Floats) -> Floats:
+Layers = tuple[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]], ...]
+"""Groups of rows, one layer for the first members of all groups, one for the second and so on: (groups, rows)."""
+
+
+def layers_of(groups: Sequence[Sequence[int]]) -> Layers:
+    """Lay groups of row numbers out in layers, so that a group is worked off without a loop over groups."""
+    deepest = max((len(rows) for rows in groups), default=0)
+    out = []
+    for k in range(deepest):
+        chosen = [(g, rows[k]) for g, rows in enumerate(groups) if len(rows) > k]
+        out.append((np.array([g for g, _ in chosen], np.intp), np.array([r for _, r in chosen], np.intp)))
+    return tuple(out)
+
+
+def all_hold(degrees: Floats, members: Layers, *, always_unknown: npt.NDArray[np.bool_]) -> Floats:
     """Return the degree of rules whose conditions must all hold: the least, three-valued.
 
     One condition that is clearly false decides, even if another is unknown; otherwise unknown wins.
 
     Args:
-        degrees: shape (conditions, n), the conditions of one rule side by side.
-        starts: shape (rules,), where each rule's conditions begin.
-        always_unknown: shape (rules, 1), 1.0 where a further condition of the rule has no input at all.
+        degrees: shape (conditions, n).
+        members: the conditions of each rule, in layers; every rule has at least one.
+        always_unknown: shape (rules, 1), whether a further condition of the rule has no input at all.
 
     Returns:
         shape (rules, n); NaN where the rule cannot be judged.
     """
-    least = np.fmin.reduceat(degrees, starts, axis=0)
-    unknown = np.logical_or.reduceat(np.isnan(degrees), starts, axis=0) | (always_unknown > 0)
-    return np.where(unknown & ~(least <= CLEARLY_FALSE), np.nan, least)
+    least = degrees[members[0][1]]
+    unknown = np.isnan(least) | always_unknown
+    for rules, conditions in members[1:]:
+        more = degrees[conditions]
+        least[rules] = np.fmin(least[rules], more)
+        unknown[rules] |= np.isnan(more)
+    least[unknown & ~(least <= CLEARLY_FALSE)] = np.nan
+    return least

@@ -332,7 +332,7 @@ class _Writer:
                     return show_gauge(value, self._reading.parts.barometer, self._reading.units)
                 return show(value, info.dimension, self._reading.units)
             if isinstance(found, Words) and found.codes[0] >= 0:
-                return found.values[found.codes[0]].replace("_", " ")
+                return found.values[int(found.codes[0])].replace("_", " ")
             told: str = self._reading.parts.words.get(name, "not known")
             return told.replace("_", " ")
         answer = self._reading.parts.words.get(name)

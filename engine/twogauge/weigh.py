@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge.columns import NO_WORD, Columns, Floats, Words
-from twogauge.degree import all_hold, edge_degree
+from twogauge.degree import Layers, all_hold, edge_degree, layers_of
 from twogauge.derive import QUANTITIES, Absent, Derived, Work, applies
 from twogauge.packs.compile import CompiledRule, Condition, Program
 
@@ -112,8 +112,9 @@ def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
     plan = _plan_for(work, program)
     n = columns.n
     degrees = _condition_degrees(work, plan)
-    rule_degree = _rule_degrees(columns, plan, degrees, slice(0, len(plan.rules)), plan.rules)
-    gate_degree = _rule_degrees(columns, plan, degrees, slice(len(plan.rules), None), plan.gates)
+    rule_degree = _rule_degrees(columns, degrees, plan.rules, plan.rule_members, plan.always_unknown)
+    never = np.zeros((len(plan.gates), 1), dtype=bool)
+    gate_degree = _rule_degrees(columns, degrees, plan.gates, plan.gate_members, never)
 
     doubled = 2.0 * rule_degree
     doubled -= 1.0
@@ -173,17 +174,16 @@ class Plan:
     threshold: Floats  # (edges, 1)
     sign: Floats
     spread: Floats
-    edge_starts: npt.NDArray[np.intp]  # (numeric conditions,)
-    two_edged: npt.NDArray[np.intp]  # numeric conditions with two edges
-    members: npt.NDArray[np.intp]  # conditions of all rules and gates, side by side
-    starts: npt.NDArray[np.intp]  # (rules + gates,)
-    always_unknown: Floats  # (rules + gates, 1)
+    edges: Layers  # of each numeric condition
+    rule_members: Layers  # conditions of each rule
+    gate_members: Layers  # conditions of each gate
+    always_unknown: npt.NDArray[np.bool_]  # (rules, 1)
     terms: tuple[tuple[int, int], ...]  # (rule, hypothesis), sorted by topic and hypothesis
     term_rule: npt.NDArray[np.intp]
     term_topic: npt.NDArray[np.intp]
     says: Floats  # (terms, 1)
     otherwise: Floats
-    group_starts: npt.NDArray[np.intp]  # (groups,) a group is one fault in one topic
+    groups: Layers  # terms of each group: one fault in one topic
     group_of_term: npt.NDArray[np.intp]
     by_topic: tuple[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]], ...]  # groups and hypotheses of each topic
 
@@ -224,11 +224,8 @@ def _make_plan(program: Program, known: frozenset[str]) -> Plan:
     position = {c: i for i, c in enumerate((*numeric, *wordy))}
     edges = [(c.name, e) for c in numeric for e in c.edges]
     quantities = tuple(sorted({name for name, _ in edges}))
-    members: list[int] = []
-    starts: list[int] = []
-    for rule in judged:
-        starts.append(len(members))
-        members.extend(position[c] for c in rule.conditions if c.name in known)
+    members = [[position[c] for c in r.conditions if c.name in known] for r in judged]
+    first_edge = _running(len(c.edges) for c in numeric)
 
     hypotheses = tuple(h.id for h in program.hypotheses)
     topic_index = {t: i for i, t in enumerate(program.topics)}
@@ -240,13 +237,12 @@ def _make_plan(program: Program, known: frozenset[str]) -> Plan:
         ),
     )
     groups: list[tuple[int, int]] = []
-    group_starts: list[int] = []
-    group_of_term: list[int] = []
+    in_group: list[list[int]] = []
     for k, (topic, fault, _) in enumerate(terms):
         if not groups or groups[-1] != (topic, fault):
             groups.append((topic, fault))
-            group_starts.append(k)
-        group_of_term.append(len(groups) - 1)
+            in_group.append([])
+        in_group[-1].append(k)
     by_topic = []
     for topic in sorted({t for t, _ in groups}):
         chosen = [(g, f) for g, (t, f) in enumerate(groups) if t == topic]
@@ -267,18 +263,17 @@ def _make_plan(program: Program, known: frozenset[str]) -> Plan:
         threshold=_column(e.threshold for _, e in edges),
         sign=_column(e.sign for _, e in edges),
         spread=_column(e.spread for _, e in edges),
-        edge_starts=_indices(_running(len(c.edges) for c in numeric)),
-        two_edged=_indices(i for i, c in enumerate(numeric) if len(c.edges) == 2),
-        members=_indices(members),
-        starts=_indices(starts),
-        always_unknown=_column(float(any(c.name not in known for c in r.conditions)) for r in judged),
+        edges=layers_of([range(first, first + len(c.edges)) for first, c in zip(first_edge, numeric, strict=True)]),
+        rule_members=layers_of(members[: len(rules)]),
+        gate_members=layers_of(members[len(rules) :]),
+        always_unknown=np.array([[any(c.name not in known for c in r.conditions)] for r in rules], dtype=bool),
         terms=tuple((rule, fault) for _, fault, rule in terms),
         term_rule=_indices(rule for _, _, rule in terms),
         term_topic=_indices(topic for topic, _, _ in terms),
         says=_column(rules[rule].says.get(hypotheses[fault], 0.0) for _, fault, rule in terms),
         otherwise=_column(rules[rule].otherwise.get(hypotheses[fault], 0.0) for _, fault, rule in terms),
-        group_starts=_indices(group_starts),
-        group_of_term=_indices(group_of_term),
+        groups=layers_of(in_group),
+        group_of_term=_indices(g for g, ks in enumerate(in_group) for _ in ks),
         by_topic=tuple(by_topic),
     )
 
@@ -316,8 +311,11 @@ def _condition_degrees(work: Work, plan: Plan) -> Floats:
         value = np.array([f.value if isinstance(f, Derived) else np.full(n, np.nan) for f in found])
         u = np.array([f.u if isinstance(f, Derived) else np.full(n, np.nan) for f in found])
         edges = edge_degree(value[plan.edge_index], u[plan.edge_index], plan.threshold, plan.sign, plan.spread)
-        numeric = np.add.reduceat(edges, plan.edge_starts, axis=0)
-        numeric[plan.two_edged] -= 1.0
+        numeric = edges[plan.edges[0][1]]
+        for conditions, more in plan.edges[
+            1:
+        ]:  # inside both edges: P(a) + P(b) - 1, since outside one excludes the other
+            numeric[conditions] += edges[more] - 1.0
         np.maximum(numeric, 0.0, out=out[: len(plan.numeric)])
     for i, condition in enumerate(plan.wordy, start=len(plan.numeric)):
         words = _source(work, condition.name)
@@ -329,14 +327,15 @@ def _condition_degrees(work: Work, plan: Plan) -> Floats:
 
 
 def _rule_degrees(
-    columns: Columns, plan: Plan, degrees: Floats, part: slice, rules: tuple[CompiledRule, ...]
+    columns: Columns,
+    degrees: Floats,
+    rules: tuple[CompiledRule, ...],
+    members: Layers,
+    unknown: npt.NDArray[np.bool_],
 ) -> Floats:
     if not rules:
         return np.empty((0, columns.n))
-    starts = plan.starts[part]
-    first = starts[0]
-    last = plan.starts[part.stop] if part.stop is not None and part.stop < len(plan.starts) else len(plan.members)
-    out = all_hold(degrees[plan.members[first:last]], starts - first, always_unknown=plan.always_unknown[part])
+    out = all_hold(degrees, members, always_unknown=unknown)
     seen: dict[tuple[tuple[str, frozenset[str]], ...], npt.NDArray[np.bool_]] = {}
     for i, rule in enumerate(rules):
         if rule.applies_to:
@@ -366,11 +365,15 @@ def _settle_topics(plan: Plan, contribution: Floats, n: int) -> tuple[Floats, np
     weight = np.zeros((len(plan.hypotheses), n))
     if not plan.terms:
         return weight, np.zeros((0, n), dtype=bool)
-    best_for = np.fmax(np.maximum.reduceat(contribution, plan.group_starts, axis=0), 0.0)
-    best_against = np.fmin(np.minimum.reduceat(contribution, plan.group_starts, axis=0), 0.0)
+    first = contribution[plan.groups[0][1]]
+    best_for, best_against = np.maximum(first, 0.0), np.minimum(first, 0.0)
+    for groups, terms in plan.groups[1:]:
+        more = contribution[terms]
+        best_for[groups] = np.maximum(best_for[groups], more)
+        best_against[groups] = np.minimum(best_against[groups], more)
     settled = best_for + best_against
-    for groups, hypotheses in plan.by_topic:
-        weight[hypotheses] += settled[groups]
+    for chosen, hypotheses in plan.by_topic:
+        weight[hypotheses] += settled[chosen]
     if n > 1:
         return weight, np.zeros((0, n), dtype=bool)
     strongest = (contribution == best_for[plan.group_of_term]) | (contribution == best_against[plan.group_of_term])
