@@ -92,12 +92,11 @@ def _test(
     from twogauge.packs.selftest import check_examples, count_examples
 
     program = _program(folders)
-    for notice in program.stack.notices:
-        typer.echo(notice)
+    style = _style()
     count = count_examples(program)
     failures = check_examples(program)
-    for failure in failures:
-        typer.echo(str(failure))
+    for line in (*program.stack.notices, *failures):
+        typer.echo(style.clean(str(line)))
     where = f"{len(program.rules)} rules and {len(program.gates)} gates"
     if not count:
         typer.echo(f"No example was found in {where}; nothing was tested.")

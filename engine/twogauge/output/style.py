@@ -7,6 +7,7 @@ that a pipe, a printer and a screen reader lose nothing. Knows nothing of readin
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import textwrap
 from collections.abc import Mapping
@@ -37,6 +38,11 @@ _PLAIN: Final = str.maketrans(
         "\u00a0": " ",
     }
 )
+# A number stays with its unit at the end of a line.
+_BEFORE_UNIT: Final = re.compile(
+    r"(?<=\d) (?=(?:%|dB|psi|bar|kPa|inHg|degF|degC|K|min|s|rpm|ft|m|mm|kg|g|lb|oz)(?!\w))"
+)
+_HELD: Final = "\x1f"  # not printable, so no cleaned text holds it
 _EIGHTHS: Final = " \u258f\u258e\u258d\u258c\u258b\u258a\u2589"
 _FULL: Final = "\u2588"
 
@@ -92,13 +98,14 @@ class Style:
             hanging: what the others begin with; None for the same.
         """
         rest = indent if hanging is None else hanging
-        return textwrap.wrap(
-            self.clean(text),
-            max(self.width, len(rest) + 20),
+        lines = textwrap.wrap(
+            _BEFORE_UNIT.sub(_HELD, self.clean(text)),
+            max(self.width, len(rest) + 15),
             initial_indent=indent,
             subsequent_indent=rest,
             break_on_hyphens=False,
         )
+        return [line.replace(_HELD, " ") for line in lines]
 
     def wrap_after(self, text: str, begin: str) -> list[str]:
         """Return lines that begin with `begin` as it stands, the further ones below where the text began."""

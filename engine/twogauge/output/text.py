@@ -23,7 +23,8 @@ DETAILED_FROM = 0.1  # diagnosis.py gathers cautions from the same probability o
 DETAILED: Final = 3
 REASONS: Final = 5  # of a kind, unless everything is wanted
 _COVERS: Final = 2.0  # standard uncertainties that hold 19 readings in 20 (normal distribution)
-_BAR: Final = 20
+_BAR: Final = 20  # characters
+_BAR_WHERE_NARROW: Final = 6
 
 _YARDSTICKS: Final = {
     "usual": ("usual", "what most healthy machines of this kind show"),
@@ -75,13 +76,16 @@ class _Page:
                 lines += [*([""] if lines else []), *section]
         return lines
 
-    def _head(self, text: str) -> str:
-        return self._style.bold(self._style.clean(text))
+    def _head(self, text: str) -> list[str]:
+        return [self._style.bold(line) for line in self._style.wrap(text, "", "  ")]
+
+    def _dim(self, text: str, indent: str = "", hanging: str | None = None) -> list[str]:
+        return [self._style.dim(line) for line in self._style.wrap(text, indent, hanging)]
 
     # -- the answer --------------------------------------------------------------------------------------------
 
     def _verdict(self) -> list[str]:
-        return [self._style.bold(line) for line in self._style.wrap(self._sentence(), "", "  ")]
+        return self._head(self._sentence())
 
     def _sentence(self) -> str:
         d = self._diagnosis
@@ -120,8 +124,8 @@ class _Page:
     def _gates(self) -> list[str]:
         lines: list[str] = []
         for gate in self._diagnosis.gates:
-            lines += [*([""] if lines else []), self._head(gate.title)]
-            lines += self._style.wrap(gate.text, "  ")
+            lines += [*([""] if lines else []), *self._head(gate.title)]
+            lines += self._style.wrap(_sentence(gate.text), "  ")
             lines += self._style.wrap(f"Instead: {gate.instead}", "  ")
         return lines
 
@@ -133,14 +137,15 @@ class _Page:
             return []
         head = ("reading", "value", "normal here", "by", "so it is")
         widths = [max(len(row[k]) for row in (head, *rows)) for k in range(5)]
-        lines = [self._head("What the gauges mean")]
+        lines = self._head("What the gauges mean")
         if 2 + sum(widths) + 2 * 4 <= self._style.width:
             lines.append("  " + self._style.dim(self._columns(head, widths)))
             lines += ["  " + self._columns(row, widths) for row in rows]
         else:
             for label, value, normal, by, level in rows:
-                so = ", ".join(part for part in (level, f"normal {normal} ({by})" if normal else by) if part)
-                lines += self._style.wrap(f"{label}: {value}{'; ' if so else ''}{so}", "  ", "    ")
+                so = f"{', ' if level else ''}{level}" if level != value else ""
+                measure = f" ({by}{' ' if normal else ''}{normal})" if by else ""
+                lines += self._style.wrap(f"{label}: {value}{so}{measure}", "  ", "    ")
         return lines + self._legend()
 
     def _columns(self, row: Sequence[str], widths: Sequence[int]) -> str:
@@ -201,7 +206,7 @@ class _Page:
         said = [f"{word}: {about}" for key, (word, about) in _YARDSTICKS.items() if key in used and key != "told"]
         if any(shown.u > 0.0 for shown in self._diagnosis.derived):
             said.append("\u00b1 holds 19 times in 20")
-        return [self._style.dim(line) for line in self._style.wrap("; ".join(said), "  ")] if said else []
+        return self._dim("; ".join(said), "  ") if said else []
 
     # -- the faults --------------------------------------------------------------------------------------------
 
@@ -212,13 +217,12 @@ class _Page:
         listed = [r for r in d.ranking if r.probability >= LISTED_FROM][:LISTED]
         if self._verbose:
             listed = list(d.ranking)
-        lines = [
-            self._head(
-                "How likely" if d.verdict != "not_enough" else "How likely, by little more than how common each is"
-            )
-        ]
+        lines = self._head(
+            "How likely" if d.verdict != "not_enough" else "How likely, by little more than how common each is"
+        )
+        cells = _BAR if self._style.width >= 64 else _BAR_WHERE_NARROW
         for ranked in listed:
-            begin = f"  {percent(ranked.probability):>5}  {self._style.bar(ranked.probability, _BAR)}  "
+            begin = f"  {percent(ranked.probability):>5}  {self._style.bar(ranked.probability, cells)}  "
             lines += self._style.wrap_after(ranked.title, begin)
         rest = [r.probability for r in d.ranking[len(listed) :]] if not self._verbose else []
         if rest:
@@ -236,7 +240,7 @@ class _Page:
 
     def _fault(self, ranked: Ranked) -> list[str]:
         title = f"{ranked.title}, {percent(ranked.probability)}"
-        lines = [self._style.bold(line) for line in self._style.wrap(title, "", "  ")]
+        lines = self._head(title)
         lines += self._style.wrap(ranked.what_happens, "  ")
         if ranked.serious != "comfort":
             left = {"damage": "it damages the machine", "danger": "it can hurt somebody"}[ranked.serious]
@@ -257,21 +261,21 @@ class _Page:
     def _reasons(self, head: str, reasons: Sequence[Reason]) -> list[str]:
         if not reasons:
             return []
-        lines = ["", f"  {head}"]
+        lines = ["", *self._style.wrap(head, "  ")]
         kept = reasons if self._verbose else reasons[:REASONS]
         for reason in kept:
             begin = f"    {strength(reason.weight):10} {reason.weight:+5.1f} dB  "
             lines += self._style.wrap_after(self._reason_title(reason), begin)
             if reason.rule not in self._told_rules:
-                lines += self._style.wrap(reason.text, " " * len(begin)) if reason.text else []
+                lines += self._style.wrap(_sentence(reason.text), " " * len(begin))
                 for pack, note in reason.notes:
                     lines += self._style.wrap(f"Adjusted by {pack}: {note}", " " * len(begin))
             if self._verbose:
                 told = f"{reason.pack}: {reason.rule}, topic {reason.topic}. {reason.source}"
-                lines += [self._style.dim(line) for line in self._style.wrap(told, " " * len(begin))]
+                lines += self._dim(told, " " * len(begin))
             self._told_rules.add(reason.rule)
         if len(kept) < len(reasons):
-            lines.append(self._style.dim(f"    and {len(reasons) - len(kept)} weaker; --verbose shows all"))
+            lines += self._dim(f"and {len(reasons) - len(kept)} weaker; --verbose shows all", "    ")
         return lines
 
     def _reason_title(self, reason: Reason) -> str:
@@ -287,7 +291,7 @@ class _Page:
         for reason in open_:
             lines += self._style.wrap(reason.title, "    - ", "      ")
             if reason.rule not in self._told_rules and reason.text:
-                lines += self._style.wrap(reason.text, "      ")
+                lines += self._style.wrap(_sentence(reason.text), "      ")
                 self._told_rules.add(reason.rule)
         return lines
 
@@ -322,7 +326,7 @@ class _Page:
     def _next(self) -> list[str]:
         if not self._diagnosis.next:
             return []
-        lines = [self._head("Look at next")]
+        lines = self._head("Look at next")
         for number, check in enumerate(self._diagnosis.next, start=1):
             lines += self._check(number, check)
         return lines
@@ -331,12 +335,14 @@ class _Page:
         begin, indent = f"  {number:>2}. ", "      "
         lines = self._style.wrap(f"{check.title} (about {EFFORT[check.effort]:g} min)", begin, indent)
         lines += self._style.wrap(check.how, indent) if check.how else []
-        lines += [self._style.dim(line) for line in self._style.wrap(f"then add {_option(check.name)}", indent)]
+        lines += self._dim(f"then add {_option(check.name)}", indent)
         return lines + self._care(check.cautions, indent)
 
     def _warnings(self) -> list[str]:
-        lines = [line for text in self._diagnosis.warnings for line in self._style.wrap(text, "  - ", "    ")]
-        return [self._head("Mind"), *lines] if lines else []
+        lines = [
+            line for text in self._diagnosis.warnings for line in self._style.wrap(_sentence(text), "  - ", "    ")
+        ]
+        return [*self._head("Mind"), *lines] if lines else []
 
     def _missing(self) -> list[str]:
         missing = self._diagnosis.missing
@@ -344,15 +350,21 @@ class _Page:
             return []
         if self._verbose:
             said = (f"{name.replace('_', ' ')}: {reason}" for name, reason in missing)
-            return [self._head("Not known"), *(line for s in said for line in self._style.wrap(s, "  - ", "    "))]
+            return [*self._head("Not known"), *(line for s in said for line in self._style.wrap(s, "  - ", "    "))]
         names = ", ".join(name.replace("_", " ") for name, _ in missing)
-        return [self._style.dim(line) for line in self._style.wrap(f"Not known: {names}.", "", "  ")]
+        return self._dim(f"Not known: {names}.", "", "  ")
 
     def _packs(self) -> list[str]:
         if not self._verbose:
             return []
         names = ", ".join(f"{name} edition {edition}" for name, edition in self._diagnosis.packs)
-        return [self._style.dim(line) for line in self._style.wrap(f"Rule packs: {names}.", "", "  ")]
+        return self._dim(f"Rule packs: {names}.", "", "  ")
+
+
+def _sentence(text: str) -> str:
+    """Return a text that begins with a value or a note as a sentence begins; names such as low_side stay."""
+    first = text.partition(" ")[0]
+    return text[:1].upper() + text[1:] if first.isalpha() else text
 
 
 def _option(name: str) -> str:
