@@ -12,19 +12,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
 from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
+from twogauge.packs import snapshot
 from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, CompiledRule, Program, compile_stack
-from twogauge.packs.model import Rule
-from twogauge.packs.stack import Loaded, built_in, stack_on_built_in
+from twogauge.packs.in_force import Loaded
 from twogauge.packs.words import EFFORT
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import FIELDS, Reading
 from twogauge.weigh import Ledger, Verdict, weigh_chunk
+
+if TYPE_CHECKING:
+    from twogauge.packs.model import Rule
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
@@ -199,7 +203,11 @@ def diagnose(
 @cache
 def program_for(rules: tuple[str, ...] = (), without: tuple[str, ...] = ()) -> Program:
     """Return the compiled built-in packs with `rules` stacked on them; compiled once per process."""
-    return compile_stack(stack_on_built_in(rules) if rules else built_in(), without=without)
+    if not rules:
+        return compile_stack(snapshot.built_in(), without=without)
+    from twogauge.packs.stack import stack_on_built_in  # noqa: PLC0415 - only shop packs need to be validated
+
+    return compile_stack(stack_on_built_in(rules), without=without)
 
 
 def columns_of(readings: Sequence[Reading]) -> Columns:

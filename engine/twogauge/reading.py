@@ -14,10 +14,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from twogauge.errors import FileProblems, InputError, QuantityError, did_you_mean, shown
-from twogauge.packs import yamlfile
 from twogauge.packs.problems import Problem
 from twogauge.quantities import (
     STANDARD_ATMOSPHERE,
@@ -30,6 +29,9 @@ from twogauge.quantities import (
     standard_atmosphere,
     to_unit,
 )
+
+if TYPE_CHECKING:
+    from twogauge.packs import yamlfile
 
 LEVEL_WORDS: Final = ("low", "normal", "high")
 UNKNOWN: Final = "unknown"
@@ -345,6 +347,8 @@ def read_file(
     Raises:
         FileProblems: every problem with file, line and column.
     """
+    from twogauge.packs import yamlfile  # noqa: PLC0415 - only readings in files need the parser
+
     node = yamlfile.load(path, text)
     given = yamlfile.plain(node)
     if not isinstance(given, dict):
@@ -359,6 +363,8 @@ def read_file(
 
 def positioned(error: ReadingError, node: yamlfile.Node) -> FileProblems:
     """Give each trouble of a reading its place in the file it came from."""
+    from twogauge.packs import yamlfile  # noqa: PLC0415 - only readings in files need the parser
+
     return FileProblems(
         [Problem(yamlfile.locate(node, t.path, key=t.at_key), "reading", t.message) for t in error.troubles]
     )
@@ -705,6 +711,8 @@ def _baseline(value: object, units: UnitSet, folder: Path | None, troubles: list
         message = f"baseline: {shown(value)} leads out of the folder of this reading; keep the two files together"
         troubles.append(Trouble(("baseline",), message))
         return None
+    from twogauge.packs import yamlfile  # noqa: PLC0415 - only readings in files need the parser
+
     try:
         node = yamlfile.load(folder / value)
         given = yamlfile.plain(node)

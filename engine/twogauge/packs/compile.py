@@ -11,16 +11,18 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.derive import LEVELS, QUANTITIES, Band, QuantityInfo
 from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
-from twogauge.packs.model import Test
+from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.problems import Place, Problem
-from twogauge.packs.stack import Loaded, Stack
 from twogauge.packs.words import HOW_COMMON
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
 from twogauge.reading import FIELDS
+
+if TYPE_CHECKING:
+    from twogauge.packs.model import Test
 
 EVERYTHING: Final = "everything"
 

@@ -7,73 +7,29 @@ what a threshold weighs) is compile.py's business.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.packs import yamlfile
-from twogauge.packs.model import FORMAT, KINDS, BandEntry, Caution, Check, Fault, Gate, Header, Rule
+from twogauge.packs.in_force import BUILT_IN, Loaded, Stack, rules_folder
+from twogauge.packs.model import FORMAT, KINDS, Header
 from twogauge.packs.problems import Place, Problem
 
-BUILT_IN: Final = ("common", "automotive")
+__all__ = ["Loaded", "Stack", "built_in", "rules_folder", "stack", "stack_on_built_in"]
+
 _HEADER_KEYS: Final = ("pack", "title", "edition", "format", "builds_on")
 _FILE_KEYS: Final = (*_HEADER_KEYS, *KINDS, "topic", "applies_to", "adjust", "disable")
 _MAX_FILES: Final = 500
 _MAX_BYTES: Final = 16 * 2**20  # of one pack
 
 
-EntryType = TypeVar("EntryType", bound=BaseModel)
 Key = TypeVar("Key")
-
-
-@dataclass(frozen=True)
-class Loaded(Generic[EntryType]):
-    """An entry in force.
-
-    Attributes:
-        id: its name.
-        entry: the validated content.
-        node: the tree it came from, adjustments merged in; every leaf knows its own file and line.
-        pack: the pack that defined it.
-        notes: (pack, note) of each pack that adjusted it, in order.
-    """
-
-    id: str
-    entry: EntryType
-    node: yamlfile.Mapping
-    pack: str
-    notes: tuple[tuple[str, str], ...] = ()
-
-    def place(self, *path: str | int, key: bool = False) -> Place:
-        """Return the place of a leaf, or of the deepest part of its path that is written."""
-        return yamlfile.locate(self.node, path, key=key)
-
-
-@dataclass(frozen=True)
-class Stack:
-    """Everything in force, by kind and id."""
-
-    packs: tuple[Header, ...]
-    cautions: Mapping[str, Loaded[Caution]]
-    faults: Mapping[str, Loaded[Fault]]
-    checks: Mapping[str, Loaded[Check]]
-    bands: Mapping[str, Loaded[BandEntry]]
-    gates: Mapping[str, Loaded[Gate]]
-    rules: Mapping[str, Loaded[Rule]]
-    disabled: Mapping[str, str] = field(default_factory=dict)
-    notices: tuple[str, ...] = ()
-
-
-def rules_folder() -> Path:
-    """Return the folder of the built-in packs: inside the installed package, or at the top of a checkout."""
-    here = Path(__file__).resolve().parents[1]
-    inside = here / "rules"
-    return inside if inside.is_dir() else here.parents[1] / "rules"
 
 
 @cache
