@@ -12,8 +12,10 @@ from typing import Final
 STRENGTH: Final = {"slightly": 3.0, "": 6.0, "strongly": 10.0, "decisively": 20.0}  # [decibans]
 HEAVIEST: Final = 20.0  # [decibans] one reading of an analogue gauge never justifies more than 100 to 1
 
-# How often a cause is met, against the most common one, before anything is measured [decibans].
+# How often a cause is met, against the most common fault, before anything is measured [decibans]. "usual" is for what
+# is found more often than any single fault.
 HOW_COMMON: Final = {
+    "usual": 3.0,
     "very common": 0.0,
     "common": -4.0,
     "occasional": -8.0,
