@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from twogauge import diagnosis
+from twogauge.packs import snapshot
 from twogauge.packs import stack as stacking
 from twogauge.packs.compile import compile_stack
 
@@ -26,7 +27,8 @@ def in_place_of_the_built_in():
     """Let the command line find the small stack where it looks for the built-in one."""
     caches = (stacking.built_in, diagnosis.program_for)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(stacking, "rules_folder", lambda: FOLDER)
+        for module in (stacking, snapshot):
+            patch.setattr(module, "rules_folder", lambda: FOLDER)
         for cache in caches:
             cache.cache_clear()
         try:

@@ -13,16 +13,18 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
-from twogauge.packs import yamlfile
 from twogauge.packs.problems import Problem
 from twogauge.quantities import Dimension, UnitSet, symbol_for
 from twogauge.reading import FIELDS, SPEC_FIELDS, Field, Reading, ReadingError, Trouble, positioned, read_file
+
+if TYPE_CHECKING:
+    from twogauge.packs import yamlfile
 
 RulesOption = Annotated[
     list[str] | None,
@@ -149,6 +151,8 @@ class _Sheet:
         """Read the file, if there is one; its own `units` count unless others were asked for."""
         if file is None:
             return cls({}, None, Path(), units, units)
+        from twogauge.packs import yamlfile
+
         if file == "-":
             node = yamlfile.load("<stdin>", sys.stdin.buffer.read(yamlfile.MAX_BYTES + 1))
             folder = None

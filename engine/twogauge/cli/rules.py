@@ -17,8 +17,9 @@ from twogauge.errors import UnknownNameError
 
 if TYPE_CHECKING:
     from twogauge.output.style import Style
+    from twogauge.packs.compile import Program
+    from twogauge.packs.in_force import Loaded, Stack
     from twogauge.packs.problems import Place
-    from twogauge.packs.stack import Loaded, Stack
 
 rules = typer.Typer(
     add_completion=False,
@@ -108,10 +109,12 @@ def _test(
         raise typer.Exit(1)
 
 
-def _program(folders: list[str] | None) -> Any:
-    from twogauge.diagnosis import program_for
+def _program(folders: list[str] | None) -> Program:
+    """Return the rules in force, read from their files: a snapshot has neither positions nor examples."""
+    from twogauge.packs.compile import compile_stack
+    from twogauge.packs.stack import stack_on_built_in
 
-    return program_for(rules_folders(folders))
+    return compile_stack(stack_on_built_in(rules_folders(folders)))
 
 
 def _style() -> Style:
@@ -159,7 +162,8 @@ def _leaves(loaded: Loaded[Any]) -> Iterator[tuple[tuple[str, ...], str, Place]]
         else:
             yield path, _flat(node), node.place
 
-    yield from walk(loaded.node, ())
+    if loaded.node is not None:
+        yield from walk(loaded.node, ())
 
 
 def _is_flat(node: Any) -> bool:

@@ -12,15 +12,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from twogauge.diagnosis import columns_of
 from twogauge.packs.compile import CompiledRule, Program
-from twogauge.packs.model import Gate, Rule
+from twogauge.packs.in_force import Loaded
 from twogauge.packs.problems import Place
-from twogauge.packs.stack import Loaded
 from twogauge.reading import Reading, ReadingError
 from twogauge.weigh import CHUNK, weigh_chunk
+
+if TYPE_CHECKING:
+    from twogauge.packs.model import Gate, Rule
 
 Kind = Literal["holds", "does_not_hold", "cannot_say"]
 KINDS: Final[tuple[Kind, ...]] = ("holds", "does_not_hold", "cannot_say")
@@ -83,7 +85,7 @@ def check_examples(program: Program) -> list[Failure]:
     """Run every example of every rule and gate in force.
 
     Args:
-        program: a compiled stack.
+        program: a compiled stack that was read from files; a snapshot holds no examples.
 
     Returns:
         what failed, in the order of file, line and column; empty if all examples prove what they should.
