@@ -10,6 +10,8 @@ import subprocess
 import sys
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from small_pack import in_place_of_the_built_in
@@ -135,6 +137,14 @@ def test_checks_and_specs_may_be_repeated():
 def test_a_range_of_the_maker_may_reach_into_vacuum():
     spec = told("--low", "3psi", "--spec", "low=-5inHg..10psi")["reading"]["spec"]["low_side"]
     assert spec["low"] == pytest.approx(101325 - 5 * 3386.388640341)
+
+
+@pytest.mark.parametrize(
+    "ends", ["0.5bar..1.5bar", ".5..1.5bar", "0.5 bar...1.5 bar", "0.5 to 1.5 bar", "50kPa .. 1,5bar"]
+)
+def test_a_range_of_the_maker_may_be_written_in_several_ways(ends):
+    spec = told("--low", "3psi", "--altitude", "0m", "--spec", f"low={ends}")["reading"]["spec"]["low_side"]
+    assert (spec["low"], spec["high"]) == pytest.approx((101325 + 0.5e5, 101325 + 1.5e5))
 
 
 def test_a_check_changes_the_answer():
@@ -302,6 +312,52 @@ def test_a_baseline_cannot_be_a_path_on_standard_input():
 
 def test_nothing_on_standard_input_is_a_mistake():
     assert refused("-", stdin="").startswith("<stdin>:1:1: ")
+
+
+odd = st.one_of(
+    st.text(max_size=30),
+    st.sampled_from(
+        ["nan", "-inf", "1e999 psi", "0", "-", "--", "=", "..", "3psi..", "low", "off", "\x1b[2J", "\ud800"]
+    ),
+    st.from_regex(r"-?[0-9]{1,4}(\.[0-9]+)? ?(psi|bar|F|degC|inHg vac|%|rpm)?", fullmatch=True),
+)
+
+
+@given(
+    st.dictionaries(st.sampled_from(["low", "high", "ambient", "refrigerant", "superheat", "system"]), odd), odd, odd
+)
+def test_no_flag_ends_in_a_traceback(fields, check, spec):
+    arguments = [part for name, value in fields.items() for part in (f"--{name}={value}",)]
+    with in_place_of_the_built_in():
+        result = run(*arguments, f"--check={check}", f"--spec=low={spec}", f"--check=paper_test={check}")
+    assert result.exit_code in (0, 2), result.stderr
+    assert not re.search(r"[\x00-\x08\x0b-\x1f]", result.stdout + result.stderr)
+
+
+@given(
+    st.one_of(
+        st.binary(max_size=80),
+        st.text(max_size=80).map(lambda text: text.encode("utf-8", "replace")),
+        st.dictionaries(
+            st.sampled_from([*FIELDS, "checks", "spec", "units", "baseline"]),
+            st.one_of(
+                odd,
+                st.lists(odd, max_size=3),
+                st.dictionaries(odd, odd, max_size=2),
+                st.none(),
+                st.floats(),
+                st.booleans(),
+            ),
+            max_size=4,
+        ).map(lambda given: json.dumps(given).encode()),
+    )
+)
+def test_no_file_ends_in_a_traceback(content):
+    with in_place_of_the_built_in():
+        result = run("-", stdin=content)
+    assert result.exit_code in (0, 2), result.stderr
+    assert bool(result.stdout) != (result.exit_code == 2)
+    assert not re.search(r"[\x00-\x08\x0b-\x1f]", result.stdout + result.stderr)
 
 
 # -- what is printed -----------------------------------------------------------------------------------------------

@@ -43,6 +43,8 @@ or a file that holds them (- for standard input):
 Words do too: --low high --high low. 'twogauge diagnose --help' lists all that can be told.
 """
 
+_RANGE: Final = re.compile(r"(.*?\S)\s*\.{2,3}\s*(\S.*)", re.DOTALL)  # 25psi..35psi
+
 _METAVAR: Final = {
     Dimension.PRESSURE: "PRESSURE",
     Dimension.PRESSURE_DIFFERENCE: "PRESSURE",
@@ -218,9 +220,9 @@ class _Sheet:
             before = under if isinstance(under, dict) else {}
             if name in before:
                 self.notes.append(f"--spec {name} was used instead of the one in the file")
-            low, dots, high = ends.partition("..")
-            pair = [self._with_unit(FIELDS[name], end.strip(" .")) for end in _share_unit(low, high)]
-            self.given["spec"] = {**before, name: pair if dots else ends}
+            split = _RANGE.fullmatch(ends)
+            pair = [self._with_unit(FIELDS[name], end) for end in _share_unit(*split.groups())] if split else ends
+            self.given["spec"] = {**before, name: pair}
             self.origin["spec", name] = f"--spec {name}"
 
     def _with_unit(self, known: Field, value: str) -> str:
