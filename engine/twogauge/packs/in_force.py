@@ -57,6 +57,7 @@ class Stack:
     Attributes:
         packs: the header of each pack, in the order of the stack.
         disabled: id -> "pack: why".
+        disabled_topics: topics of the rules that were disabled; a gate may still name them.
         notices: sentences about adjustments that should be looked at again.
     """
 
@@ -68,6 +69,7 @@ class Stack:
     gates: Mapping[str, Loaded[Gate]]
     rules: Mapping[str, Loaded[Rule]]
     disabled: Mapping[str, str] = field(default_factory=dict)
+    disabled_topics: frozenset[str] = frozenset()
     notices: tuple[str, ...] = ()
 
 

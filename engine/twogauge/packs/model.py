@@ -38,7 +38,8 @@ ProseList = Annotated[tuple[Prose, ...], BeforeValidator(_one_or_more)]
 Names = Annotated[tuple[str, ...], BeforeValidator(_one_or_more)]
 Edition = Annotated[int, BeforeValidator(_number_text), Field(ge=1, le=9999)]
 Weight = Annotated[float, BeforeValidator(_weight_text)]
-Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=80)]
+ID: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
+Id = Annotated[str, Field(pattern=ID, max_length=80)]
 
 
 class _Entry(BaseModel):
@@ -69,6 +70,7 @@ class Caution(_Entry):
 
     text: Prose = Field(description="the sentence shown")
     source: Source
+    note: Prose | None = None
 
 
 class Fault(_Entry):
@@ -188,8 +190,8 @@ class Rule(_Entry):
     changed: Edition | None = Field(None, description="edition in which its meaning changed")
     formerly: Names = Field((), description="ids it had before")
     note: Prose | None = Field(None, description="why a shop changed it")
-    examples: Examples
-    topic: Id
+    examples: Examples = Field(description="readings under 'holds' and under 'does_not_hold' that prove the rule")
+    topic: Id = Field(description="what it looks at; rules of one topic count once")
 
 
 class Gate(_Entry):
@@ -207,7 +209,7 @@ class Gate(_Entry):
     changed: Edition | None = None
     formerly: Names = ()
     note: Prose | None = None
-    examples: Examples
+    examples: Examples = Field(description="readings under 'holds' and under 'does_not_hold' that prove the gate")
 
 
 class BandEntry(_Entry):

@@ -7,18 +7,19 @@ what a threshold weighs) is compile.py's business.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.packs import yamlfile
 from twogauge.packs.in_force import BUILT_IN, Loaded, Stack, rules_folder
-from twogauge.packs.model import FORMAT, KINDS, Header
+from twogauge.packs.model import FORMAT, ID, KINDS, Header
 from twogauge.packs.problems import Place, Problem
 
 __all__ = ["Loaded", "Stack", "built_in", "rules_folder", "stack", "stack_on_built_in"]
@@ -70,7 +71,7 @@ def stack(folders: Iterable[str | Path]) -> Stack:
 @dataclass
 class _PackFiles:
     header: Header
-    place: Place
+    node: yamlfile.Mapping  # of the header
     entries: dict[tuple[str, str], yamlfile.Entry]
     adjust: dict[str, yamlfile.Entry]
     disable: dict[str, yamlfile.Entry]
@@ -84,11 +85,14 @@ def _files_of(folder: Path) -> list[Path]:
     found, total, root = [], 0, folder.resolve()
     for where, folders, files in os.walk(folder):
         folders[:] = sorted(f for f in folders if not f.startswith(".") and f != "cases")
+        for name in folders:
+            if Path(where, name).is_symlink():
+                raise InputError(f"{Path(where, name)} is a link to a folder; put the folder itself there")
         for name in sorted(files):
             if not name.endswith((".yaml", ".yml")) or name.startswith("."):
                 continue
             path = Path(where, name)
-            if root not in path.resolve().parents:
+            if root not in Path(os.path.realpath(path)).parents:
                 raise InputError(f"{path} is a link that leads out of the pack; put the file itself there")
             total += path.stat().st_size if path.is_file() else 0
             found.append(path)
@@ -108,7 +112,6 @@ def _read_pack(folder: Path) -> _PackFiles:
     entries: dict[tuple[str, str], yamlfile.Entry] = {}
     adjust: dict[str, yamlfile.Entry] = {}
     disable: dict[str, yamlfile.Entry] = {}
-    root: yamlfile.Node | None = None
     paths = _files_of(folder)
     for path in paths:
         try:
@@ -119,18 +122,20 @@ def _read_pack(folder: Path) -> _PackFiles:
         if not isinstance(node, yamlfile.Mapping):
             problems.append(Problem(node.place, "shape", "a file of a pack is lines of 'key: value'"))
             continue
-        root = root or node
         problems.extend(yamlfile.unknown_keys(node, _FILE_KEYS))
         for name in _HEADER_KEYS:
             if (entry := node.entries.get(name)) is not None:
                 _once(header, name, entry, problems)
+        problems.extend(_unheeded(node))
         for kind in KINDS:
             for name, entry in _members(node, kind, problems):
                 _once(entries, (kind, name), _with_file_keys(node, kind, entry), problems)
         for name, entry in _members(node, "adjust", problems):
             _once(adjust, name, entry, problems)
         for name, entry in _members(node, "disable", problems):
+            problems.extend(yamlfile.unknown_keys(_mapping(entry), ("note",)))
             _once(disable, name, entry, problems)
+    _check_format(header)
     if problems:
         raise FileProblems(problems)
     if "pack" not in header:
@@ -142,13 +147,41 @@ def _read_pack(folder: Path) -> _PackFiles:
     validated = _validate(Header, node, problems)
     if problems or not isinstance(validated, Header):
         raise FileProblems(problems)
-    if validated.format > FORMAT:
+    return _PackFiles(validated, node, entries, adjust, disable)
+
+
+def _check_format(header: Mapping[str, yamlfile.Entry]) -> None:
+    """Refuse a newer format before anything else: what it calls a key may not be one here."""
+    value = header["format"].value if "format" in header else None
+    if isinstance(value, yamlfile.Scalar) and _whole(value) > FORMAT:
         message = (
-            f"this pack was written for format {validated.format}, and this version reads up to {FORMAT}; install a "
+            f"this pack was written for format {_whole(value)}, and this version reads up to {FORMAT}; install a "
             f"newer version"
         )
-        raise FileProblems([Problem(yamlfile.locate(node, ("format",)), "format", message)])
-    return _PackFiles(validated, place, entries, adjust, disable)
+        raise FileProblems([Problem(value.place, "format", message)])
+
+
+def _whole(node: yamlfile.Node | None) -> int:
+    """Return the small whole number that is written there, else 0; what is wrong with it is said elsewhere."""
+    found = re.fullmatch(r"[0-9]{1,4}", node.text.strip()) if isinstance(node, yamlfile.Scalar) else None
+    return int(found[0]) if found else 0
+
+
+def _mapping(entry: yamlfile.Entry) -> yamlfile.Mapping:
+    assert isinstance(entry.value, yamlfile.Mapping)  # noqa: S101 - _members lets nothing else through
+    return entry.value
+
+
+def _unheeded(node: yamlfile.Mapping) -> list[Problem]:
+    """Say so where an `applies_to` of the file stands above entries that do not take it over."""
+    others = [kind for kind, model in KINDS.items() if kind in node.entries and "applies_to" in model.model_fields]
+    if "applies_to" not in node.entries or others in ([], ["rules"]):
+        return []
+    message = (
+        f"applies_to at the top of a file holds for its rules only; write it into each of the "
+        f"{' and '.join(kind for kind in others if kind != 'rules')}, or move them to another file"
+    )
+    return [Problem(node.entries["applies_to"].key_place, "unheeded", message)]
 
 
 def _once(target: dict[Key, yamlfile.Entry], name: Key, entry: yamlfile.Entry, problems: list[Problem]) -> None:
@@ -180,12 +213,7 @@ def _members(node: yamlfile.Mapping, kind: str, problems: list[Problem]) -> list
 
 
 def _is_id(name: str) -> bool:
-    parts = name.split("_")
-    return (
-        len(name) <= 80
-        and name[:1].isalpha()
-        and all((p.isascii() and p.isalnum() and p.islower()) or p.isdigit() for p in parts)
-    )
+    return len(name) <= 80 and re.fullmatch(ID, name) is not None
 
 
 def _with_file_keys(node: yamlfile.Mapping, kind: str, entry: yamlfile.Entry) -> yamlfile.Entry:
@@ -209,6 +237,7 @@ class _Builder:
         self._touched: dict[tuple[str, tuple[str, ...]], str] = {}
         self._formerly: dict[str, str] = {}
         self._disabled: dict[str, str] = {}
+        self._topics_of_disabled: set[str] = set()
         self._problems: list[Problem] = []
         self._notices: list[str] = []
         self._builds_on: dict[str, set[str]] = {}
@@ -235,7 +264,7 @@ class _Builder:
             target = self._find(ident, entry.key_place, "disables")
             note = self._note(entry)
             if target is not None and note is not None:
-                self._disabled[target] = f"{name}: {note}"
+                self._disable(pack, target, entry, note)
 
     def finish(self) -> Stack:
         loaded: dict[str, dict[str, Loaded[Any]]] = {kind: {} for kind in KINDS}
@@ -247,11 +276,12 @@ class _Builder:
                 notes = tuple(self._notes.get(ident, ()))
                 loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes)
         if self._problems:
-            raise FileProblems(self._problems)
+            raise FileProblems(tuple(dict.fromkeys(self._problems)))  # what a file hands down is wrong once
         return Stack(
             tuple(self._headers),
             **{kind: dict(sorted(entries.items())) for kind, entries in loaded.items()},
             disabled=dict(sorted(self._disabled.items())),
+            disabled_topics=frozenset(self._topics_of_disabled),
             notices=tuple(self._notices),
         )
 
@@ -260,20 +290,21 @@ class _Builder:
         editions = {h.pack: h.edition for h in self._headers}
         if header.pack in editions:
             message = f"pack {header.pack!r} is already in the stack; name each folder once"
-            self._problems.append(Problem(pack.place, "duplicate", message))
+            self._problems.append(Problem(pack.node.place, "duplicate", message))
         ground = set(header.builds_on) or ({h.pack for h in self._headers if h.pack in BUILT_IN})
         for below, edition in header.builds_on.items():
+            place = yamlfile.locate(pack.node, ("builds_on", below), key=True)
             if below not in editions:
                 near = did_you_mean(below, editions, 1)
                 hint = f"did you mean {near[0]!r}?" if near else f"below it are: {', '.join(editions) or 'none'}"
                 message = f"{header.pack!r} builds on {below!r}, which is not below it; {hint}"
-                self._problems.append(Problem(pack.place, "builds-on", message))
+                self._problems.append(Problem(place, "builds-on", message))
             elif edition > editions[below]:
                 message = (
                     f"{header.pack!r} builds on edition {edition} of {below!r}, but edition {editions[below]} is "
                     f"installed; install a newer version"
                 )
-                self._problems.append(Problem(pack.place, "builds-on", message))
+                self._problems.append(Problem(place, "builds-on", message))
         for below in tuple(ground):
             ground |= self._builds_on.get(below, set())
         self._builds_on[header.pack] = ground
@@ -303,6 +334,19 @@ class _Builder:
         self._problems.append(Problem(entry.key_place, "note", message))
         return None
 
+    def _disable(self, pack: _PackFiles, ident: str, entry: yamlfile.Entry, note: str) -> None:
+        kind, before, _ = self._entries[ident]
+        if kind not in {"rules", "gates", "bands"}:
+            message = (
+                f"{ident!r} stands under {kind}, which rules speak of; only rules, gates and bands can be disabled. "
+                f"Adjust it instead, such as its applies_to"
+            )
+            self._problems.append(Problem(entry.key_place, "disable", message))
+            return
+        self._disabled[ident] = f"{pack.header.pack}: {note}"
+        if isinstance(before.value, yamlfile.Mapping):
+            self._topics_of_disabled.update(_texts(before.value.get("topic")))
+
     def _adjust(self, pack: _PackFiles, ident: str, change: yamlfile.Entry) -> None:
         name = pack.header.pack
         kind, entry, owner = self._entries[ident]
@@ -316,15 +360,14 @@ class _Builder:
                 continue
             before = self._touched.get((ident, path))
             if before is not None and before not in self._builds_on[name]:
-                message = (
-                    f"{'.'.join((ident, *path))} is also changed by pack {before!r}; let one of the two build "
-                    f"on the other"
-                )
+                message = f"{'.'.join((ident, *path))} is also changed by pack {before!r}; "
+                message += "let one of the two build on the other"
+                if before == name:
+                    message = f"{'.'.join((ident, *path))} is changed twice by this pack; keep one of the two"
                 self._problems.append(Problem(place, "conflict", message))
             self._touched[ident, path] = name
-        changed = entry.value.get("changed")
         written_against = pack.header.builds_on.get(owner)
-        edition = int(changed.text) if isinstance(changed, yamlfile.Scalar) and changed.text.isdigit() else 0
+        edition = _whole(entry.value.get("changed"))
         if written_against is not None and edition > written_against:
             self._notices.append(
                 f"{change.key_place}: {ident!r} changed in edition {edition} of {owner!r}, after this adjustment was "
@@ -377,7 +420,17 @@ def _validate(
     try:
         return model.model_validate(yamlfile.plain(node))
     except ValidationError as error:
-        problems.extend(_as_problem(model, node, each, key_place) for each in error.errors(include_url=False))
+        every = error.errors(include_url=False)
+    meant = {
+        (*each["loc"][:-1], near)
+        for each in every
+        if each["type"] == "extra_forbidden"
+        for near in did_you_mean(str(each["loc"][-1]), _keys_at(model, each["loc"][:-1]), 1)
+    }
+    for each in every:
+        if each["type"] == "missing" and tuple(each["loc"]) in meant:
+            continue  # it is there, misspelled, and that is said
+        problems.append(_as_problem(model, node, each, key_place))
     return None
 
 
@@ -390,9 +443,13 @@ def _as_problem(model: type[BaseModel], node: yamlfile.Mapping, error: Any, key_
         hint = f"did you mean {' or '.join(repr(n) for n in near)}?" if near else f"known here: {', '.join(known)}"
         message = f"{shown(path[-1])} is not a key here; {hint}"
         return Problem(yamlfile.locate(node, path, key=True), "unknown-key", message)
+    if kind == "too_long" or (kind == "missing" and isinstance(path[-1], int)):
+        path = path if kind == "too_long" else path[:-1]
+        message = f"{'.'.join(map(str, path))}: two values belong here, such as [15 K, 30 K]"
+        return Problem(yamlfile.locate(node, path), "value", message)
     if kind == "missing":
         place = yamlfile.locate(node, path[:-1], key=True) if len(path) > 1 else (key_place or node.place)
-        return Problem(place, "missing-key", f"{path[-1]!r} is missing here; add it")
+        return Problem(place, "missing-key", f"{path[-1]!r} is missing here; add it{_what(model, path)}")
     place = yamlfile.locate(node, path)
     if kind == "value_error":
         return Problem(place, "value", f"{label}: {error['ctx']['error']}" if label else str(error["ctx"]["error"]))
@@ -416,13 +473,22 @@ def _plainly(kind: str, error: Any) -> str:
 def _keys_at(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
     """Return the keys allowed where `path` leads; by the models, since the file may not have them."""
     here: Any = model
+    names_are_free = False
     for step in path:
-        fields = getattr(here, "model_fields", None)
-        if fields is not None:
-            found = next((f for n, f in fields.items() if step in {n, f.alias}), None)
-            here = None if found is None else _inner_model(found.annotation)
+        if names_are_free or isinstance(step, int):
+            names_are_free = False
+            continue
+        found = next((f for n, f in getattr(here, "model_fields", {}).items() if step in {n, f.alias}), None)
+        here = None if found is None else _inner_model(found.annotation)
+        names_are_free = found is not None and get_origin(found.annotation) is dict
     fields = getattr(here, "model_fields", {})
     return [f.alias or n for n, f in fields.items()]
+
+
+def _what(model: type[BaseModel], path: Sequence[str | int]) -> str:
+    """Return what a missing key of the entry holds, as the models describe it."""
+    field_info = model.model_fields.get(str(path[0])) if len(path) == 1 else None
+    return f": {field_info.description}" if field_info is not None and field_info.description else ""
 
 
 def _inner_model(annotation: Any) -> Any:

@@ -1,0 +1,424 @@
+"""Packs on packs: what a later pack may change, what stays, where each value comes from, and what is refused."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from twogauge.errors import FileProblems, InputError
+from twogauge.packs.compile import compile_stack
+from twogauge.packs.stack import stack, stack_on_built_in
+
+BAD = Path(__file__).parent / "bad"
+GROUND = BAD / "ground"
+MISTAKES = sorted(folder.name for folder in BAD.iterdir() if folder.name not in {"ground", "yaml"})
+
+SHOP = """\
+pack: shop
+builds_on: {ground: 3}
+adjust:
+  high_far:
+    note: >
+      Our bay
+      is hot.
+    when:
+      condensing_over_ambient: {above: 42 K}
+    says: {leak: nothing}
+"""
+
+
+@pytest.fixture
+def pack(tmp_path):
+    """Write a pack; text for one file, or a dict of file names."""
+
+    def write(name, files):
+        folder = tmp_path / name
+        for file, text in {"pack.yaml": files}.items() if isinstance(files, str) else files.items():
+            path = folder / file
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, "utf-8")
+        return folder
+
+    return write
+
+
+def line_of(path, part):
+    return next(i for i, line in enumerate(path.read_text("utf-8").splitlines(), start=1) if part in line)
+
+
+def expected(folder):
+    """Return the EXPECT lines at the top of a bad pack; a line that goes on is indented after its #."""
+    comments = itertools.takewhile(
+        lambda line: line.startswith("#"), _first_file(folder).read_text("utf-8").splitlines()
+    )
+    return re.sub(r"\n# +(?!EXPECT)", " ", "\n".join(comments)).replace("# EXPECT ", "").splitlines()
+
+
+def _first_file(folder):
+    return min(folder.glob("*.yaml"))
+
+
+# -- mistakes -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_each_mistake_is_told_with_its_place_and_what_to_write(name, monkeypatch):
+    monkeypatch.chdir(BAD)
+    with pytest.raises(FileProblems) as caught:
+        compile_stack(stack(["ground", name]))
+    assert str(caught.value).replace(f"{name}/", "").splitlines() == expected(BAD / name)
+    assert all(problem.code for problem in caught.value.problems)
+
+
+def test_the_ground_they_stand_on_is_sound():
+    assert compile_stack(stack([GROUND])).rules
+
+
+def test_problems_of_several_files_come_at_once_and_in_their_order(pack):
+    folder = pack("shop", {"b.yaml": "pack: shop\nruels: {}\n", "a.yaml": "zzz: 1\ncheks: {}\n", "c/d.yaml": "- 1\n"})
+    with pytest.raises(FileProblems) as caught:
+        stack([folder])
+    places = [(Path(p.place.path).name, p.place.line) for p in caught.value.problems]
+    assert places == [("a.yaml", 1), ("a.yaml", 2), ("b.yaml", 2), ("d.yaml", 1)]
+
+
+# -- add, adjust, disable -------------------------------------------------------------------------------------------
+
+
+def test_an_adjustment_replaces_the_leaves_it_names_and_inherits_the_rest(pack):
+    folder = pack("shop", SHOP)
+    before, after = (stack(f).rules["high_far"] for f in ([GROUND], [GROUND, folder]))
+    test = after.entry.when["condensing_over_ambient"]
+    assert (test.above, test.soft) == ("42 K", "6 K")
+    assert dict(after.entry.says) == {**before.entry.says, "leak": 0.0}
+    assert (after.entry.title, after.entry.examples, after.entry.topic) == (
+        before.entry.title,
+        before.entry.examples,
+        before.entry.topic,
+    )
+    assert after.pack == "ground"
+    assert (before.notes, after.notes) == ((), (("shop", "Our bay is hot."),))
+
+
+def test_each_leaf_of_an_adjusted_rule_knows_the_file_it_was_written_in(pack):
+    folder = pack("shop", SHOP)
+    rule = stack([GROUND, folder]).rules["high_far"]
+    mine, theirs = folder / "pack.yaml", GROUND / "pack.yaml"
+    above = rule.place("when", "condensing_over_ambient", "above")
+    assert (above.path, above.line) == (str(mine), line_of(mine, "above: 42 K"))
+    assert mine.read_text("utf-8").splitlines()[above.line - 1][above.column - 1 :].startswith("42 K")
+    for leaf, part in (
+        (("when", "condensing_over_ambient", "soft"), "soft: 6 K"),
+        (("says", "dirt"), "dirt: strongly for"),
+        (("title",), "title: The high side is far"),
+    ):
+        assert (rule.place(*leaf).path, rule.place(*leaf).line) == (str(theirs), line_of(theirs, part))
+
+
+def test_a_shop_adds_faults_checks_bands_gates_and_rules(pack):
+    folder = pack(
+        "shop",
+        {
+            "faults.yaml": "pack: shop\nfaults:\n  belt: {title: Belt, how_common: rare, what_happens: It stands., "
+            "source: from memory}\n",
+            "more.yaml": """\
+checks:
+  squeal: {title: Squeal, ask: Does it squeal?, how: Listen., effort: glance, source: from memory}
+topic: belt
+rules:
+  it_squeals:
+    title: It squeals
+    when: {squeal: {is: yes}}
+    says: {belt: strongly for, sound: against}
+    because: "Listen: {squeal}."
+    source: from memory
+    examples: {holds: [{squeal: yes}], does_not_hold: [{squeal: no}]}
+""",
+        },
+    )
+    found = stack([GROUND, folder])
+    assert (found.faults["belt"].pack, found.rules["it_squeals"].entry.topic) == ("shop", "belt")
+    assert set(stack([GROUND]).rules) < set(found.rules)
+    assert {h.id for h in compile_stack(found).hypotheses} == {"sound", "dirt", "leak", "belt"}
+
+
+def test_a_disabled_rule_is_gone_with_its_reason_kept(pack):
+    folder = pack("shop", "pack: shop\ndisable:\n  high_far:\n    note: We never see it.\n")
+    found = stack([GROUND, folder])
+    assert "high_far" not in found.rules
+    assert found.disabled == {"high_far": "shop: We never see it."}
+
+
+def test_disabling_the_last_rule_of_a_topic_leaves_gates_that_name_it_alone(pack):
+    folder = pack("shop", "pack: shop\ndisable:\n  high_far:\n    note: We never see it.\n")
+    program = compile_stack(stack([GROUND, folder]))
+    assert "high" not in program.topics
+    assert [gate.rule.id for gate in program.gates] == ["cold"]
+
+
+def test_the_topic_and_systems_of_a_file_hold_for_its_rules_unless_they_say_otherwise(pack):
+    rule = (
+        "  {}:\n    title: x\n    when: {{glass: {{is: clear}}}}\n    says: {{dirt: for}}\n    because: x\n"
+        "    source: from memory\n    examples: {{holds: [{{glass: clear}}], does_not_hold: [{{glass: bubbles}}]}}\n"
+    )
+    folder = pack(
+        "shop",
+        "pack: shop\ntopic: glass\napplies_to: {system: bus_ac}\nrules:\n"
+        + rule.format("one")
+        + rule.format("two")
+        + "    topic: high\n    applies_to: {metering: capillary}\n",
+    )
+    rules = stack([GROUND, folder]).rules
+    assert (rules["one"].entry.topic, rules["one"].entry.applies_to) == ("glass", {"system": ("bus_ac",)})
+    assert (rules["two"].entry.topic, rules["two"].entry.applies_to) == ("high", {"metering": ("capillary",)})
+
+
+def test_neither_the_order_of_files_nor_of_keys_changes_anything(pack):
+    parts = ["pack: shop\n", "builds_on: {ground: 3}\n", SHOP.partition("adjust:")[1] + SHOP.partition("adjust:")[2]]
+    one = pack("one", "".join(parts))
+    other = pack("other", {f"{i}.yaml": text for i, text in enumerate(reversed(parts))})
+    first, second = (compile_stack(stack([GROUND, folder])) for folder in (one, other))
+    assert first.rules == second.rules
+
+
+# -- several packs --------------------------------------------------------------------------------------------------
+
+TOUCH = "pack: {name}\n{ground}adjust:\n  high_far: {{note: By {name}., says: {{{fault}: {weight}}}}}\n"
+
+
+def test_two_packs_that_touch_the_same_leaf_are_told_to_agree(pack):
+    one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
+    two = pack("two", TOUCH.format(name="two", ground="", fault="leak", weight="against"))
+    with pytest.raises(FileProblems) as caught:
+        stack([GROUND, one, two])
+    (problem,) = caught.value.problems
+    assert str(problem) == (
+        f"{two / 'pack.yaml'}:3:36: high_far.says.leak is also changed by pack 'one'; let one of the two "
+        "build on the other"
+    )
+
+
+def test_two_packs_that_touch_different_leaves_both_count(pack):
+    one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
+    two = pack("two", TOUCH.format(name="two", ground="", fault="dirt", weight="against"))
+    rule = stack([GROUND, one, two]).rules["high_far"]
+    assert dict(rule.entry.says) == {"leak": 6.0, "dirt": -6.0}
+    assert rule.notes == (("one", "By one."), ("two", "By two."))
+
+
+def test_a_pack_may_change_what_a_pack_it_builds_on_changed(pack):
+    one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
+    two = pack("two", TOUCH.format(name="two", ground="builds_on: {one: 1}\n", fault="leak", weight="against"))
+    three = pack("three", TOUCH.format(name="three", ground="builds_on: {two: 1}\n", fault="leak", weight="7 dB"))
+    assert stack([GROUND, one, two]).rules["high_far"].entry.says["leak"] == -6.0
+    assert stack([GROUND, one, two, three]).rules["high_far"].entry.says["leak"] == 7.0
+
+
+def test_the_same_pack_twice_is_refused(pack):
+    one = pack("one", "pack: shop\n")
+    with pytest.raises(FileProblems, match="pack 'shop' is already in the stack; name each folder once"):
+        stack([GROUND, one, one])
+
+
+def test_a_rule_that_changed_since_is_to_be_looked_at_again(pack):
+    old = SHOP.replace("{ground: 3}", "{ground: 1}")
+    folder = pack("shop", old)
+    (notice,) = stack([GROUND, folder]).notices
+    assert notice == (
+        f"{folder / 'pack.yaml'}:4:3: 'high_far' changed in edition 2 of 'ground', after this adjustment was written "
+        f"(against edition 1); look at it again"
+    )
+    (folder / "pack.yaml").write_text(old.replace("{ground: 1}", "{ground: 2}"), "utf-8")
+    assert stack([GROUND, folder]).notices == ()
+
+
+@pytest.mark.parametrize("verb", ["adjust", "disable"])
+def test_a_renamed_rule_is_still_found_with_a_word_about_it(pack, verb):
+    folder = pack("shop", f"pack: shop\n{verb}:\n  glass_foams:\n    note: Ours foams anyway.\n")
+    found = stack([GROUND, folder])
+    assert found.notices == (
+        f"{folder / 'pack.yaml'}:3:3: 'glass_foams' is now called 'glass_bubbles'; the change is applied to it",
+    )
+    assert ("glass_bubbles" in found.rules) == (verb == "adjust")
+
+
+@pytest.mark.parametrize("edition", ["\u00b2", "9" * 5000, "many", "-1", "1.5"])
+def test_an_edition_that_is_no_small_whole_number_is_told_and_nothing_else_happens(pack, edition):
+    folder = pack("shop", f"pack: shop\nadjust:\n  high_far:\n    note: x\n    changed: '{edition}'\n")
+    more = pack("more", "pack: more\nbuilds_on: {shop: 1, ground: 1}\nadjust: {high_far: {note: x, title: y}}\n")
+    with pytest.raises(FileProblems, match="changed"):
+        stack([GROUND, folder, more])
+
+
+# -- folders --------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_no_folder_of_rules_is_told_in_a_sentence(tmp_path):
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "file.yaml").write_text("pack: shop\n")
+    for name, said in (
+        ("missing", "does not exist; --rules and TWOGAUGE_RULES name folders of rules"),
+        ("file.yaml", "is not a folder; name the folder that holds the pack"),
+        ("empty", "holds no .yaml file; a pack needs at least one, with 'pack: name' in it"),
+        ("nul\0", "does not exist"),
+    ):
+        with pytest.raises(InputError) as caught:
+            stack([GROUND, tmp_path / name])
+        assert said in str(caught.value)
+
+
+def test_a_link_out_of_the_pack_is_refused(pack, tmp_path):
+    folder = pack("shop", "pack: shop\n")
+    (tmp_path / "secret.yaml").write_text("cautions: {}\n")
+    (folder / "more.yaml").symlink_to(tmp_path / "secret.yaml")
+    with pytest.raises(InputError, match="is a link that leads out of the pack; put the file itself there"):
+        stack([GROUND, folder])
+
+
+def test_a_link_to_a_folder_is_not_passed_over_in_silence(pack):
+    folder = pack("shop", "pack: shop\n")
+    other = pack("other", "cautions: {}\n")
+    (folder / "more").symlink_to(other)
+    with pytest.raises(InputError, match="is a link to a folder; put the folder itself there"):
+        stack([GROUND, folder])
+
+
+def test_a_link_to_itself_and_a_link_to_nothing_end_in_a_sentence(pack):
+    for target in ("loop.yaml", "nothing.yaml"):
+        folder = pack(target, "pack: shop\n")
+        (folder / "loop.yaml").symlink_to(target)
+        with pytest.raises(InputError):
+            stack([GROUND, folder])
+
+
+def test_a_pipe_is_not_waited_for(pack):
+    folder = pack("shop", "pack: shop\n")
+    os.mkfifo(folder / "pipe.yaml")
+    with pytest.raises(FileProblems, match="not a regular file"):
+        stack([GROUND, folder])
+
+
+def test_more_files_than_a_pack_has_are_refused(pack):
+    folder = pack("shop", {"pack.yaml": "pack: shop\n"} | {f"{i:03}.yaml": "cautions: {}\n" for i in range(499)})
+    assert stack([GROUND, folder]).packs[-1].pack == "shop"
+    (folder / "one_more.yaml").write_text("cautions: {}\n")
+    with pytest.raises(InputError, match="holds more than 500 files or 16 MiB of rules"):
+        stack([GROUND, folder])
+
+
+def test_more_bytes_than_a_pack_has_are_refused(pack):
+    folder = pack("shop", "pack: shop\n")
+    with (folder / "big.yaml").open("wb") as file:
+        file.truncate(17 * 2**20)
+    with pytest.raises(InputError, match="16 MiB"):
+        stack([GROUND, folder])
+
+
+def test_cases_and_what_begins_with_a_dot_are_no_rules(pack):
+    folder = pack(
+        "shop", {"a.yaml": "pack: shop\n", "cases/one.yaml": "x: 1\n", ".b.yaml": "y: 1\n", ".git/c.yaml": ""}
+    )
+    assert stack([GROUND, folder]).packs[-1].pack == "shop"
+
+
+# -- strangers' files -----------------------------------------------------------------------------------------------
+
+WORDS = (
+    "high_far",
+    "note",
+    "when",
+    "above",
+    "is",
+    "says",
+    "leak",
+    "38 K",
+    "for",
+    "yes",
+    "[]",
+    "{}",
+    "",
+    "\u00b2",
+    "0",
+)
+ODD = st.one_of(
+    st.sampled_from(WORDS), st.text(max_size=12), st.sampled_from(["{ambient}", "{0}", "[a, b]", "- x", ">"])
+)
+
+
+@st.composite
+def mutated(draw):
+    """A pack that was sound before somebody's editor slipped a few times."""
+    source = draw(st.sampled_from([(GROUND / "pack.yaml").read_text("utf-8"), SHOP]))
+    lines = source.splitlines()
+    for _ in range(draw(st.integers(1, 4))):
+        at = draw(st.integers(0, len(lines) - 1))
+        slip = draw(st.sampled_from(["delete", "double", "move", "value", "key", "line", "word"]))
+        line = lines[at]
+        indent = line[: len(line) - len(line.lstrip())]
+        if slip == "delete" and len(lines) > 1:
+            del lines[at]
+        elif slip == "double":
+            lines.insert(at, line)
+        elif slip == "move":
+            lines[at] = draw(st.sampled_from(["", "  ", "        "])) + line.lstrip()
+        elif slip == "value":
+            lines[at] = f"{line.partition(':')[0]}: {draw(ODD)}"
+        elif slip == "key":
+            lines[at] = f"{indent}{draw(ODD)}:{line.partition(':')[2]}"
+        elif slip == "line":
+            lines.insert(at, f"{indent}{draw(ODD)}: {draw(ODD)}")
+        else:
+            words = re.split(r"(\w+)", line)
+            lines[at] = "".join(draw(ODD) if i % 2 and draw(st.booleans()) else w for i, w in enumerate(words))
+    return "\n".join(lines)
+
+
+@given(text=mutated())
+def test_a_spoilt_pack_loads_or_is_told_what_is_wrong(text, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("spoilt")
+    (folder / "pack.yaml").write_text(text, "utf-8", errors="replace")
+    folders = [folder] if "faults:" in text else [GROUND, folder]
+    for problem in _problems_of(folders):
+        assert problem.place.line >= 1
+        assert problem.message
+
+
+def _problems_of(folders):
+    try:
+        compile_stack(stack(folders))
+    except FileProblems as error:
+        return error.problems
+    except InputError:
+        return ()
+    return ()
+
+
+def test_a_pack_on_the_built_in_ones_can_reach_each_of_their_kinds(pack):
+    folder = pack(
+        "shop",
+        """\
+pack: shop
+builds_on: {automotive: 1}
+adjust:
+  low_charge: {note: Ours leak., how_common: common}
+  condenser_fan: {note: Ours are on the roof., effort: some}
+  high_side_vehicle: {note: Ours are new., edge: 2 K}
+  just_started: {note: Ours are quick., when: {running_for: {below: 2 min}}}
+  eyes_and_skin: {note: Our first-aid post., text: Rinse at the post by the door.}
+  high_side_high: {note: We wash daily., says: {condenser_cooling: for}}
+""",
+    )
+    found = stack_on_built_in([folder])
+    assert found.faults["low_charge"].entry.how_common == "common"
+    assert found.checks["condenser_fan"].entry.effort == "some"
+    assert found.bands["high_side_vehicle"].entry.edge == "2 K"
+    assert found.gates["just_started"].entry.when["running_for"].below == "2 min"
+    assert found.cautions["eyes_and_skin"].entry.text == "Rinse at the post by the door."
+    assert found.rules["high_side_high"].entry.says["condenser_cooling"] == 6.0
+    assert compile_stack(found).rules
