@@ -132,9 +132,10 @@ class _Compiler:
     def __init__(self, stack: Stack) -> None:
         self._stack = stack
         self._problems: list[Problem] = []
-        self._answers = {name: tuple(c.entry.answers) for name, c in stack.checks.items()}
+        mine = (name for name in stack.checks if name not in FIELDS and name not in QUANTITIES)
+        self._answers = {name: tuple(stack.checks[name].entry.answers) for name in mine}
         self._names = [*QUANTITIES, *self._answers]
-        self._topics = sorted({r.entry.topic for r in stack.rules.values()})
+        self._topics = sorted({r.entry.topic for r in stack.rules.values()} | stack.disabled_topics)
 
     def program(self, without: frozenset[str]) -> Program:
         stack = self._stack
@@ -155,8 +156,10 @@ class _Compiler:
             for name, f in stack.faults.items()
         )
         if sum(h.nothing_wrong for h in hypotheses) != 1:
-            first = next(iter(stack.faults.values()), None)
-            place = first.place() if first else Place("faults")
+            order = {h.pack: i for i, h in enumerate(stack.packs)}
+            saying = [stack.faults[h.id] for h in hypotheses if h.nothing_wrong] or list(stack.faults.values())
+            last = max(saying, key=lambda f: (order[f.pack], f.place()), default=None)
+            place = last.place("nothing_wrong", key=True) if last else Place("faults")
             self._problem(place, "nothing-wrong", "exactly one entry under faults must say 'nothing_wrong: yes'")
         bands = self._bands()
         if self._problems:
@@ -201,6 +204,9 @@ class _Compiler:
                 if word not in known.choices:
                     self._unknown(loaded.place("applies_to", name, i), f"word for {name}", word, known.choices)
             wanted[name] = frozenset(words)
+        for name in loaded.entry.applies_to:
+            if not loaded.entry.applies_to[name]:
+                self._problem(loaded.place("applies_to", name), "condition", f"{name}: name a word, or leave it out")
         return wanted
 
     def _refrigerants(self, loaded: Loaded[Any], words: Sequence[str]) -> list[str]:
@@ -243,6 +249,9 @@ class _Compiler:
         for match in REFERENCE.finditer(loaded.entry.because):
             if match[1] not in self._names:
                 self._unknown(loaded.place("because"), "quantity or check", match[1], self._names)
+        if re.search("[{}]", REFERENCE.sub("", loaded.entry.because)):
+            message = "braces hold the name of one quantity or check, such as {superheat}, and nothing else"
+            self._problem(loaded.place("because"), "braces", message)
         conditions = [self._condition(loaded, name, test) for name, test in loaded.entry.when.items()]
         return tuple(sorted((c for c in conditions if c is not None), key=lambda c: c.name))
 
@@ -264,7 +273,7 @@ class _Compiler:
     ) -> Condition | None:
         place = loaded.place("when", name, key=True)
         wanted = [w for w in (test.is_, test.is_not, *(test.any_of or ())) if w is not None]
-        if not wanted:
+        if not wanted and test.any_of is None:
             self._problem(place, "condition", f"{name} is told in words; use is, is_not or any_of")
             return None
         for word in wanted:
@@ -284,18 +293,19 @@ class _Compiler:
         not_low, not_high = Edge(-LEVEL_EDGE, 1.0, spread), Edge(LEVEL_EDGE, -1.0, spread)
         by_word = {"low": (low,), "normal": (not_low, not_high), "high": (high,)}
         by_not = {"low": (not_low,), "high": (not_high,)}
-        word = test.is_ or test.is_not
+        word = test.is_ if test.is_ is not None else test.is_not
         if test.is_ in by_word:
             return Condition(name, by_word[test.is_])
         if test.is_not in by_not:
             return Condition(name, by_not[test.is_not])
-        message = f"{name} is low, normal or high ('is_not' takes low or high); {shown(word)} is none of these"
+        message = f"{name} is low, normal or high ('is_not' takes low or high); "
+        message += "any_of is not known here" if word is None else f"{shown(word)} is none of these"
         self._problem(place, "unknown-answer", message)
         return None
 
     def _numeric_condition(self, loaded: Loaded[Any], info: QuantityInfo, test: Test) -> Condition | None:
         name, place = info.name, loaded.place("when", info.name, key=True)
-        if test.is_ or test.is_not or test.any_of:
+        if test.is_ is not None or test.is_not is not None or test.any_of is not None:
             self._problem(place, "condition", f"{name} is a {info.dimension.value}; use above, below or between")
             return None
         if info.dimension is Dimension.PRESSURE and "refrigerant" not in loaded.entry.applies_to:
@@ -398,8 +408,16 @@ def _as_difference(dimension: Dimension) -> Dimension:
 
 
 def _si(text: str, dimension: Dimension) -> float:
-    """Read a threshold; unlike in a reading, a bare number has no unit to fall back on."""
+    """Read a threshold; unlike in a reading, a bare number has no unit to fall back on.
+
+    A difference in degC is refused, since a rule is read long after it was written: "40 degC" over the air is more
+    often a condensing temperature in the wrong place. In degF both are usual, and the quantity decides.
+    """
     quantity = parse(text, dimension, units=UnitSet.SI)
+    if dimension is Dimension.TEMPERATURE_DIFFERENCE and quantity.symbol == "degC":
+        raise QuantityError(
+            f"{shown(text)} is a temperature, but a difference belongs here; write it in K", text=text
+        )
     if dimension is not Dimension.NUMBER and re.fullmatch(r"[-+\d.,\s]*", text.strip()):
         raise QuantityError(
             f"{shown(text)} has no unit; write it, such as {text.strip()} {quantity.symbol}", text=text
