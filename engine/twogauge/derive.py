@@ -202,13 +202,17 @@ def _told_or(work: Work, field: str, computed: Callable[[], Derived | Absent]) -
     given = work.measured(field)
     if isinstance(given, Derived) and not np.isnan(given.value).any():
         return given
-    other = computed()
-    if isinstance(given, Absent):
-        return other
-    if isinstance(other, Absent):
-        return given
-    known = ~np.isnan(given.value)
-    return Derived(np.where(known, given.value, other.value), np.where(known, given.u, other.u))
+    return _first_known(given, computed())
+
+
+def _first_known(first: Derived | Absent, second: Derived | Absent) -> Derived | Absent:
+    """Return the first where it has a value, else the second, row by row."""
+    if isinstance(first, Absent):
+        return second
+    if isinstance(second, Absent):
+        return first
+    known = ~np.isnan(first.value)
+    return Derived(np.where(known, first.value, second.value), np.where(known, first.u, second.u))
 
 
 def superheat(work: Work) -> Derived | Absent:
@@ -233,8 +237,11 @@ def evaporator_air_drop(work: Work) -> Derived | Absent:
     def computed() -> Derived | Absent:
         entering = work.measured("return_air")
         intake = work.told("air_intake")
-        if isinstance(entering, Absent) and intake is not None and bool(intake.is_one_of(["outside"]).all()):
-            entering = work.measured("ambient")
+        if intake is not None and bool((outside := intake.is_one_of(["outside"])).any()):
+            fresh = work.measured("ambient")
+            if isinstance(fresh, Derived):
+                fresh = Derived(np.where(outside, fresh.value, np.nan), fresh.u)
+            entering = _first_known(entering, fresh)
         return _difference(entering, work.measured("vent_air"))
 
     return _told_or(work, "evaporator_air_drop", computed)
@@ -290,8 +297,13 @@ def static_over_ambient(work: Work) -> Derived | Absent:
     states = work.told("compressor")
     if states is None or not states.is_one_of(["off"]).any():
         return Absent("the compressor is not stopped and settled", ("compressor",))
-    side = "high_side" if isinstance(work.measured("high_side"), Derived) else "low_side"
-    found = _difference(_saturation(work, side, "dew"), work.measured("ambient"))
+    high = work.measured("high_side")
+    saturation = _saturation(work, "low_side" if isinstance(high, Absent) else "high_side", "dew")
+    if isinstance(high, Derived) and isinstance(saturation, Derived) and bool((unread := np.isnan(high.value)).any()):
+        low = _saturation(work, "low_side", "dew")
+        if isinstance(low, Derived):
+            saturation = Derived(np.where(unread, low.value, saturation.value), np.where(unread, low.u, saturation.u))
+    found = _difference(saturation, work.measured("ambient"))
     if isinstance(found, Absent):
         return found
     return Derived(np.where(states.is_one_of(["off"]), found.value, np.nan), found.u)
@@ -404,9 +416,7 @@ def _judge(work: Work, level: str) -> Judged | Absent:
             measure(found, ends, np.zeros(n), ~np.isnan(earlier), 1)
     spec_low, spec_high = (work.columns.numbers.get(f"spec.{field}.{end}") for end in ("from", "to"))
     if spec_low is not None and spec_high is not None:
-        raw = work.measured(field)
-        if isinstance(raw, Absent) and field == quantity:
-            raw = found
+        raw = found if field == quantity else work.measured(field)
         if isinstance(raw, Derived):
             measure(raw, (spec_low, spec_high), np.zeros(n), ~np.isnan(spec_low), 2)
     words = work.told(field)
