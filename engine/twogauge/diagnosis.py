@@ -65,6 +65,19 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class Warned:
+    """A caution: one line for the terminal, and all of it.
+
+    Attributes:
+        caution: id in the catalogue of cautions, or `refrigerant.KEY` for one of the refrigerant's own.
+    """
+
+    caution: str
+    short: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Ranked:
     """A hypothesis with its probability and everything a person needs to act on it."""
 
@@ -79,7 +92,7 @@ class Ranked:
     reasons: tuple[Reason, ...]
     confirm: tuple[str, ...]
     repair: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Warned, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +124,7 @@ class NextCheck:
     title: str
     how: str
     effort: str
-    cautions: tuple[str, ...]
+    cautions: tuple[Warned, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +166,7 @@ class Diagnosis:
     missing: tuple[tuple[str, str], ...]
     next: tuple[NextCheck, ...]
     warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Warned, ...]
     packs: tuple[tuple[str, int], ...]
     reading: Reading
 
@@ -251,8 +264,6 @@ class _Writer:
         nexts = self._next({r.fault: r.probability for r in ranking})
         gates = self._gates()
         missing = self._missing()
-        advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
-        advice += [c for n in nexts for c in n.cautions]
         return Diagnosis(
             Verdict(verdict).word,
             tuple(ranking),
@@ -263,7 +274,7 @@ class _Writer:
             missing,
             nexts,
             self._warnings(),
-            tuple(dict.fromkeys((*self._refrigerant_cautions(), *advice))),
+            self._all_cautions(ranking, nexts),
             tuple((h.pack, h.edition) for h in self._stack.packs),
             self._reading,
         )
@@ -369,12 +380,32 @@ class _Writer:
             self._cautions(entry.cautions),
         )
 
-    def _cautions(self, names: Iterable[str]) -> tuple[str, ...]:
-        return tuple(self._stack.cautions[name].entry.text for name in names)
+    def _cautions(self, names: Iterable[str]) -> tuple[Warned, ...]:
+        """Return the cautions of these ids, without those that do not concern the refrigerant named."""
+        own = self._refrigerant_cautions()
+        keys = {each.caution.removeprefix("refrigerant.") for each in own}
+        found = []
+        for name in names:
+            entry = self._stack.cautions[name].entry
+            if not (own and entry.only_with) or keys & set(entry.only_with):
+                found.append(Warned(name, entry.short or entry.text, entry.text))
+        return tuple(found)
 
-    def _refrigerant_cautions(self) -> tuple[str, ...]:
+    def _refrigerant_cautions(self) -> tuple[Warned, ...]:
         name = self._reading.parts.words.get("refrigerant")
-        return tuple(refrigerants.get(name).cautions) if name else ()
+        if name is None:
+            return ()
+        what = refrigerants.get(name)
+        keys = [key.removeprefix("cautions.") for key in what.sources if key.startswith("cautions.")]
+        return tuple(Warned(f"refrigerant.{k}", text, text) for k, text in zip(keys, what.cautions, strict=True))
+
+    def _all_cautions(self, ranking: Sequence[Ranked], nexts: Sequence[NextCheck]) -> tuple[Warned, ...]:
+        """Return each caution of the advice once, then what the refrigerant adds to them."""
+        advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
+        advice += [c for n in nexts for c in n.cautions]
+        covered = {f"refrigerant.{key}" for c in advice for key in self._stack.cautions[c.caution].entry.covers}
+        own = [c for c in self._refrigerant_cautions() if c.caution not in covered]
+        return tuple(dict.fromkeys((*advice, *own)))
 
     # -- what was computed, and what was not -----------------------------------------------------------------------
 
@@ -500,7 +531,8 @@ class _Writer:
     def _next_check(self, name: str) -> NextCheck:
         check = self._stack.checks.get(name)
         if check is None:
-            return NextCheck(name, f"Measure: {FIELDS[name].about}", "", "easy", ())
+            verb = "Tell" if FIELDS[name].dimension is None else "Measure"
+            return NextCheck(name, f"{verb}: {FIELDS[name].about}", "", "easy", ())
         entry = check.entry
         return NextCheck(name, entry.title, entry.how, entry.effort, self._cautions(entry.cautions))
 

@@ -17,6 +17,7 @@ from twogauge.output.json import SCHEMA, as_json, document
 from twogauge.reading import Reading
 
 TEXT, NUMBER, FLAG = str, float, bool
+CAUTION = {"caution": TEXT, "short": TEXT, "text": TEXT}
 LEVEL, YARDSTICK = {"low", "normal", "high", None}, {"usual", "baseline", "spec", "told", None}
 
 REASON = {
@@ -60,7 +61,7 @@ SHAPE = {
             "reasons": [REASON],
             "confirm": [TEXT],
             "repair": [TEXT],
-            "cautions": [TEXT],
+            "cautions": [CAUTION],
         }
     ],
     "unexplained": [REASON],
@@ -79,9 +80,9 @@ SHAPE = {
         }
     ],
     "missing": [{"quantity": TEXT, "reason": TEXT}],
-    "next": [{"name": TEXT, "title": TEXT, "how": TEXT, "effort": TEXT, "cautions": [TEXT]}],
+    "next": [{"name": TEXT, "title": TEXT, "how": TEXT, "effort": TEXT, "cautions": [CAUTION]}],
     "warnings": [TEXT],
-    "cautions": [TEXT],
+    "cautions": [CAUTION],
     "packs": [{"pack": TEXT, "edition": int}],
     "reading": READING,
 }

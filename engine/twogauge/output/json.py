@@ -8,7 +8,7 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
     verdict      "fault", "normal", "too_close", "not_enough" or "gated"
     close        [fault id]  those that cannot be told apart from the first, the first included
     ranking      [{fault, title, probability, weight_db, prior_db, nothing_wrong, serious, what_happens,
-                   reasons [reason], confirm [text], repair [text], cautions [text]}]
+                   reasons [reason], confirm [text], repair [text], cautions [caution]}]
                  every hypothesis that applies, most probable first, also that nothing is wrong; they sum to 1
     reason       {rule, title, text, weight_db, degree, topic, counted, pack, notes [{pack, note}], source}
                  degree is the probability that the rule's condition holds; counted is false where a stronger reason
@@ -19,9 +19,9 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
                  u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told" or null; level is
                  "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
     missing      [{quantity, reason}]
-    next         [{name, title, how, effort, cautions [text]}]  most telling first
+    next         [{name, title, how, effort, cautions [caution]}]  most telling first
     warnings     [text]
-    cautions     [text]  every caution of the advice in this document
+    cautions     [{caution, short, text}]  every caution of the advice in this document
     packs        [{pack, edition}]
     reading      {units, numbers {field: {value, unit}}, swings {field: {low, high, unit}}, words {field or check:
                  word}, texts {field: text}, spec {field: {low, high, unit}}, barometer {value, unit, from},
@@ -34,7 +34,7 @@ import json
 import math
 from typing import Any, Final
 
-from twogauge.diagnosis import Diagnosis, GateShut, NextCheck, Ranked, Reason, Shown
+from twogauge.diagnosis import Diagnosis, GateShut, NextCheck, Ranked, Reason, Shown, Warned
 from twogauge.quantities import Dimension
 from twogauge.reading import FIELDS, Reading
 
@@ -77,7 +77,7 @@ def document(diagnosis: Diagnosis) -> dict[str, Any]:
         "missing": [{"quantity": name, "reason": reason} for name, reason in diagnosis.missing],
         "next": [_next(each) for each in diagnosis.next],
         "warnings": list(diagnosis.warnings),
-        "cautions": list(diagnosis.cautions),
+        "cautions": [_caution(each) for each in diagnosis.cautions],
         "packs": [{"pack": name, "edition": edition} for name, edition in diagnosis.packs],
         "reading": _reading(diagnosis.reading),
     }
@@ -96,7 +96,7 @@ def _ranked(ranked: Ranked) -> dict[str, Any]:
         "reasons": [_reason(each) for each in ranked.reasons],
         "confirm": list(ranked.confirm),
         "repair": list(ranked.repair),
-        "cautions": list(ranked.cautions),
+        "cautions": [_caution(each) for each in ranked.cautions],
     }
 
 
@@ -145,8 +145,12 @@ def _next(check: NextCheck) -> dict[str, Any]:
         "title": check.title,
         "how": check.how,
         "effort": check.effort,
-        "cautions": list(check.cautions),
+        "cautions": [_caution(each) for each in check.cautions],
     }
+
+
+def _caution(caution: Warned) -> dict[str, str]:
+    return {"caution": caution.caution, "short": caution.short, "text": caution.text}
 
 
 def _reading(reading: Reading) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from twogauge import refrigerants
-from twogauge.diagnosis import Diagnosis, NextCheck, Ranked, Reason, Shown
+from twogauge.diagnosis import Diagnosis, NextCheck, Ranked, Reason, Shown, Warned
 from twogauge.output.style import Style
 from twogauge.packs.words import EFFORT, weight_in_words
 from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
@@ -306,21 +306,23 @@ class _Page:
     # -- what to mind and what to look at next -----------------------------------------------------------------
 
     def _cautions(self, detailed: Sequence[Ranked]) -> list[str]:
-        """Print each caution once: after the advice, or after the next checks if nothing was advised before."""
+        """Print each caution once, after the advice it belongs to; those of the next checks stand there."""
         d = self._diagnosis
         only_next = {c for n in d.next for c in n.cautions}
-        texts = [c for c in d.cautions if c not in only_next or not detailed]
-        texts = [*texts, *(c for r in detailed for c in r.cautions)]
-        return self._care(texts)
+        cautions = [c for c in d.cautions if c not in only_next or not detailed]
+        return self._care([*cautions, *(c for r in detailed for c in r.cautions)])
 
-    def _care(self, texts: Iterable[str], indent: str = "") -> list[str]:
-        new = [t for t in dict.fromkeys(texts) if t not in self._told_cautions]
-        self._told_cautions.update(new)
+    def _care(self, cautions: Iterable[Warned], indent: str = "") -> list[str]:
+        new = [c for c in dict.fromkeys(cautions) if c.caution not in self._told_cautions]
+        self._told_cautions.update(c.caution for c in new)
         if not new:
             return []
         lines = [indent + self._style.accent("Take care")]
-        for text in new:
-            lines += self._style.wrap_led(text, f"{indent}  ! ", f"{indent}    ")
+        for caution in new:
+            text = caution.text if self._verbose else caution.short
+            lines += self._style.wrap(text, f"{indent}  ! ", f"{indent}    ")
+        if not self._verbose and not indent:
+            lines += self._dim("each in full: --verbose", "    ")
         return lines
 
     def _next(self) -> list[str]:

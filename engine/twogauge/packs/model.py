@@ -68,7 +68,10 @@ class Source(_Entry):
 class Caution(_Entry):
     """A warning that stands wherever advice of its kind stands."""
 
-    text: Prose = Field(description="the sentence shown")
+    short: Prose | None = Field(None, description="one line for the terminal; without it, the text")
+    text: Prose = Field(description="all of it")
+    covers: Names = Field((), description="cautions of the refrigerant catalogue that say the same")
+    only_with: Names = Field((), description="shown only if the refrigerant has one of these cautions, or is unknown")
     source: Source
     note: Prose | None = None
 
