@@ -171,7 +171,7 @@ def _saturation(work: Work, side: str, phase: Literal["bubble", "dew"]) -> Deriv
         else:
             value[mask], u[mask] = at, du
     if work.n == 1 and math.isnan(value[0]):
-        return Absent(_no_saturation(rows[0][0], float(pressure.value[0]), side, phase), (side,))
+        return Absent(_no_saturation(rows[0][0], float(pressure.value[0]), side, phase))
     return Derived(value, u)
 
 

@@ -489,7 +489,7 @@ class _Writer:
         for side in ("suction_saturation", "condensing_saturation"):
             found = self._work.get(side)
             given = "low_side" if side == "suction_saturation" else "high_side"
-            if isinstance(found, Absent) and given in self._reading.parts.numbers and found.needs == (given,):
+            if isinstance(found, Absent) and given in self._reading.parts.numbers and not found.needs:
                 warnings.append(found.reason)
         return tuple(warnings)
 
