@@ -105,7 +105,12 @@ def test_an_example_that_is_no_reading_is_a_positioned_problem(example, column, 
 def test_a_rule_for_other_systems_says_that_it_does_not_apply(tried):
     (first, second) = tried(text=(RULE % GOOD).replace("    says:", "    applies_to: {system: [bus_ac]}\n    says:"))
     assert {first.kind, second.kind} == {"holds", "does_not_hold"}
-    assert ("applies_to", 0.0) in first.conditions
+    assert dict(first.conditions) == pytest.approx({"ambient": 1.0, "knock": 1.0, "applies_to": 0.0})
+
+
+def test_a_condition_that_is_clearly_false_decides_even_if_no_example_tells_the_other(tried):
+    (failure,) = tried(holds="{knock: yes}", does_not_hold="{knock: no}", cannot_say="{knock: yes}")
+    assert failure.kind == "holds"
 
 
 def test_gates_are_tested_like_rules(tried):

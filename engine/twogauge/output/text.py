@@ -307,10 +307,10 @@ class _Page:
 
     def _cautions(self, detailed: Sequence[Ranked]) -> list[str]:
         """Print each caution once, after the advice it belongs to; those of the next checks stand there."""
-        d = self._diagnosis
-        only_next = {c for n in d.next for c in n.cautions}
-        cautions = [c for c in d.cautions if c not in only_next or not detailed]
-        return self._care([*cautions, *(c for r in detailed for c in r.cautions)])
+        advised = [c for r in detailed for c in r.cautions]
+        of_next = {c for n in self._diagnosis.next for c in n.cautions}
+        general = [c for c in self._diagnosis.cautions if c not in of_next or c in advised]
+        return self._care([*general, *advised])
 
     def _care(self, cautions: Iterable[Warned], indent: str = "") -> list[str]:
         new = [c for c in dict.fromkeys(cautions) if c.caution not in self._told_cautions]
@@ -319,8 +319,11 @@ class _Page:
             return []
         lines = [indent + self._style.accent("Take care")]
         for caution in new:
-            text = caution.text if self._verbose else caution.short
-            lines += self._style.wrap(text, f"{indent}  ! ", f"{indent}    ")
+            begin, rest = f"{indent}  ! ", f"{indent}    "
+            if self._verbose:
+                lines += self._style.wrap_led(caution.text, begin, rest)
+            else:
+                lines += self._style.wrap(caution.short, begin, rest)
         if not self._verbose and not indent:
             lines += self._dim("each in full: --verbose", "    ")
         return lines
