@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -340,24 +341,24 @@ def packs(draw: Any) -> dict[str, Any]:
 SMALL_CHECKS = _CHECKS
 
 
-def shuffled(draw: Any, tree: Any) -> Any:
+def shuffled(random: Random, tree: Any) -> Any:
     """The same tree with the keys of every mapping in another order."""
     if isinstance(tree, Mapping):
-        keys = draw(st.permutations(list(tree)))
-        return {key: shuffled(draw, tree[key]) for key in keys}
+        keys = random.sample(list(tree), len(tree))
+        return {key: shuffled(random, tree[key]) for key in keys}
     return tree
 
 
-def in_files(draw: Any, pack: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+def in_files(random: Random, pack: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
     """The same pack spread over several files, its entries dealt out at random."""
     files: dict[str, dict[str, Any]] = {}
-    names = st.sampled_from(("a.yaml", "b.yaml", "sub/c.yaml", "z.yml"))
+    names = ("a.yaml", "b.yaml", "sub/c.yaml", "z.yml")
     for kind, entries in pack.items():
         if not isinstance(entries, Mapping):
-            files.setdefault(draw(names), {})[kind] = entries
+            files.setdefault(random.choice(names), {})[kind] = entries
             continue
         for ident, entry in entries.items():
-            files.setdefault(draw(names), {}).setdefault(kind, {})[ident] = entry
+            files.setdefault(random.choice(names), {}).setdefault(kind, {})[ident] = entry
     return files
 
 

@@ -137,7 +137,8 @@ def from_arrays(
         ValueError: a name that is no number field of a reading, arrays of different length, or an infinite value.
     """
     arrays = {name: np.asarray(values, dtype=np.float64) for name, values in numbers.items()}
-    lengths = {a.shape[0] for a in arrays.values() if a.ndim == 1}
+    air = np.asarray(barometer, dtype=np.float64)
+    lengths = {a.shape[0] for a in (*arrays.values(), air) if a.ndim == 1}
     lengths |= {len(w) for w in words.values() if not isinstance(w, str)}
     if len(lengths) > 1:
         raise ValueError(f"columns of different length: {sorted(lengths)}")
@@ -161,6 +162,6 @@ def from_arrays(
         n,
         {name: np.ascontiguousarray(np.broadcast_to(a, (n,))) for name, a in arrays.items()},
         columns,
-        np.ascontiguousarray(np.broadcast_to(np.asarray(barometer, dtype=np.float64), (n,))),
+        np.ascontiguousarray(np.broadcast_to(air, (n,))),
         np.full(n, BAROMETER_UNCERTAINTY["barometer"]),
     )

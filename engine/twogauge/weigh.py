@@ -73,7 +73,8 @@ class Ledger:
         degree: shape (active rules, n); NaN where a rule could not be judged or does not apply.
         gate_degree: shape (gates, n).
         contribution: [decibans] shape (terms, n), after gates, before topics are settled.
-        counted: shape (terms, n), whether the term was the strongest of its topic for its fault.
+        counted: shape (terms, 1) for a single reading, else (0, n): whether the term was the strongest of its topic
+            for its fault.
     """
 
     work: Work
@@ -374,10 +375,15 @@ def _settle_topics(plan: Plan, contribution: Floats, n: int) -> tuple[Floats, np
     settled = best_for + best_against
     for chosen, hypotheses in plan.by_topic:
         weight[hypotheses] += settled[chosen]
-    if n > 1:
+    if n != 1:
         return weight, np.zeros((0, n), dtype=bool)
     strongest = (contribution == best_for[plan.group_of_term]) | (contribution == best_against[plan.group_of_term])
-    return weight, strongest & (contribution != 0.0)
+    # Of two equally strong ones the first counts, so that what counted adds up to the weight.
+    candidates = np.flatnonzero(strongest[:, 0] & (contribution[:, 0] != 0.0))
+    side = 2 * plan.group_of_term[candidates] + (contribution[candidates, 0] > 0.0)
+    counted = np.zeros((len(plan.terms), 1), dtype=bool)
+    counted[candidates[np.unique(side, return_index=True)[1]]] = True
+    return weight, counted
 
 
 def _verdict(
