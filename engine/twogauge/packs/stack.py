@@ -173,15 +173,18 @@ def _mapping(entry: yamlfile.Entry) -> yamlfile.Mapping:
 
 
 def _unheeded(node: yamlfile.Mapping) -> list[Problem]:
-    """Say so where an `applies_to` of the file stands above entries that do not take it over."""
-    others = [kind for kind, model in KINDS.items() if kind in node.entries and "applies_to" in model.model_fields]
-    if "applies_to" not in node.entries or others in ([], ["rules"]):
+    """Say so where an `applies_to` of the file stands above entries that have none and do not take it over."""
+    if "applies_to" not in node.entries:
         return []
-    message = (
-        f"applies_to at the top of a file holds for its rules only; write it into each of the "
-        f"{' and '.join(kind for kind in others if kind != 'rules')}, or move them to another file"
-    )
-    return [Problem(node.entries["applies_to"].key_place, "unheeded", message)]
+    place = node.entries["applies_to"].key_place
+    message = "applies_to at the top of a file holds for its rules only; write one into {}, or move that away"
+    return [
+        Problem(place, "unheeded", message.format(name))
+        for kind, model in KINDS.items()
+        if kind != "rules" and "applies_to" in model.model_fields
+        for name, entry in _members(node, kind, [])
+        if "applies_to" not in _mapping(entry).entries
+    ]
 
 
 def _once(target: dict[Key, yamlfile.Entry], name: Key, entry: yamlfile.Entry, problems: list[Problem]) -> None:
