@@ -104,7 +104,7 @@ def test_the_note_stands_in_the_ledger_where_it_moved_the_answer(shop, root):
     assert note in printed
     assert "Adjusted by" not in run("diagnose", reading)
     (reason,) = (
-        r for r in diagnose(read_file(reading), program=shop).first.reasons if r.rule == "condenser_face_blocked"
+        r for r in diagnose(read_file(reading)[0], program=shop).first.reasons if r.rule == "condenser_face_blocked"
     )
     assert reason.weight == 6.0
     assert [pack for pack, _ in reason.notes] == ["bus_depot"]
