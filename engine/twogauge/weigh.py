@@ -395,7 +395,10 @@ def _verdict(
     others = probability.copy()
     others[leader, columns] = 0.0
     second = others.max(axis=0)
-    separation = weight.max(axis=0) - weight.min(axis=0)
+    applies_here = probability > 0.0  # what is said of a fault that cannot be in this system separates nothing
+    separation = np.where(applies_here, weight, -np.inf).max(axis=0) - np.where(applies_here, weight, np.inf).min(
+        axis=0
+    )
     clear = (separation >= LITTLE) & (first >= LEADS)
     close = first < second * 10.0 ** (TOO_CLOSE / 10.0)
     gated = (np.fmax(gate_degree, 0.0) > 0.5).any(axis=0) if gate_degree.shape[0] else np.zeros(len(columns), bool)
