@@ -10,6 +10,7 @@ This module judges nothing. It refuses what cannot be a measurement and notes wh
 from __future__ import annotations
 
 import math
+import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -288,8 +289,8 @@ class Reading:
         everything = {**(given or {}), **fields}
         troubles: list[Trouble] = []
         if "units" in everything:
-            units = _unit_set(everything.pop("units"), troubles)
-        self.units = UnitSet(units)
+            units = everything.pop("units")  # type: ignore[assignment]
+        self.units = units if isinstance(units, UnitSet) else _unit_set(units, troubles)
         self.given: Mapping[str, object] = everything
         self.parts = _Door(everything, self.units, troubles).parts()
         self.baseline = _baseline(everything.get("baseline"), self.units, folder, troubles)
@@ -457,6 +458,13 @@ class _Door:
             quantity = self._quantity(FIELDS["barometer"], barometer, ("barometer",))
             if quantity is None:
                 return
+            if quantity.reference == "gauge":
+                self._trouble(
+                    ("barometer",),
+                    f"barometer: {shown(quantity.text)} is a gauge pressure, and a gauge shows zero for the air; "
+                    f"give what a barometer shows",
+                )
+                return
             if not 50_000.0 <= quantity.value <= 110_000.0:
                 self._trouble(
                     ("barometer",),
@@ -508,9 +516,14 @@ class _Door:
             return
         quantity = self._quantity(known, value, path)
         number = None if quantity is None else self._si(known, quantity, path)
-        if quantity is not None and number is not None:
-            self._numbers[known.name] = number
-            self._written[known.name] = quantity
+        if quantity is None or number is None:
+            return
+        if known.name in DEFAULT_ACCURACY and number < 0.0:
+            sentence = f"{shown(quantity.text)} is below zero; a permitted error is written without a sign"
+            self._trouble(path, f"{known.name}: {sentence}")
+            return
+        self._numbers[known.name] = number
+        self._written[known.name] = quantity
 
     def _take_choice(self, known: Field, value: object) -> None:
         word = _word(value)
@@ -598,7 +611,7 @@ class _Door:
             return
         number = to_unit(value, Dimension.TEMPERATURE, written.symbol)
         other = {"degC": "degF", "degF": "degC", "K": "degF"}[written.symbol]
-        again = parse(f"{number:.6g} {other}", Dimension.TEMPERATURE).value
+        again = _read_as(number, other, Dimension.TEMPERATURE)
         hint = f"did you mean {number:.6g} {other}?" if 243.15 <= again <= 328.15 else "check the number and its unit"
         self._trouble(
             (name,), f"{name}: {shown(written.text)} ({value - 273.15:.0f} degC) is no air people work in; {hint}"
@@ -626,7 +639,7 @@ class _Door:
         for symbol in ("psi", "kPa", "bar"):
             if symbol == written.symbol:
                 continue
-            again = parse(f"{number:.6g} {symbol}", Dimension.PRESSURE).value + self._barometer
+            again = _read_as(number, symbol, Dimension.PRESSURE) + self._barometer
             if low <= condenses_at(again) <= high:
                 hint = f"did you mean {number:.6g} {symbol}?"
                 break
@@ -635,6 +648,14 @@ class _Door:
         self._trouble(
             (name,), f"{name}: {shown(written.text)} is more than {what.title} can show on this side; {hint}"
         )
+
+
+def _read_as(number: float, symbol: str, dimension: Dimension) -> float:
+    """Return the number in another unit [SI]; NaN where it cannot be one of that unit either."""
+    try:
+        return parse(f"{number:.6g} {symbol}", dimension).value
+    except QuantityError:
+        return math.nan
 
 
 def _word(value: object) -> str | None:
@@ -668,8 +689,18 @@ def _ends(value: object) -> tuple[object, object] | None:
     return first, f"{second} {unit}"
 
 
+def _links_out(folder: Path, name: str) -> bool:
+    try:
+        return not Path(os.path.realpath(folder / name)).is_relative_to(os.path.realpath(folder))
+    except ValueError:  # a NUL inside the name; reading the file says so
+        return False
+
+
+_NUMBER: Final = r"[-+\u2212]?[\d.,]+(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?"
 _SWING: Final = re.compile(
-    r"(?P<first>-?[\d.,]+\s*(?:[a-zA-Z/][\w/]*(?:\s+vac)?)?)\s*(?:to|\.\.\.?|[-\u2013])\s*(?P<second>-?[\d.,]+)(?P<unit>.*)"
+    # The unit of the first end must not be the e of a power of ten: 1e-3 bar is one number.
+    rf"(?P<first>{_NUMBER}\s*(?:(?![eE][-+]?\d)[a-zA-Z/][\w/]*(?:\s+vac)?)?)"
+    rf"\s*(?:[tT][oO]|\.\.\.?|[-\u2013])\s*(?P<second>{_NUMBER})(?P<unit>.*)"
 )
 
 
@@ -707,7 +738,7 @@ def _baseline(value: object, units: UnitSet, folder: Path | None, troubles: list
         message = "baseline: a file can be named only in a reading that is a file; write the fields out here"
         troubles.append(Trouble(("baseline",), message))
         return None
-    if Path(value).is_absolute() or ".." in Path(value).parts:
+    if Path(value).is_absolute() or ".." in Path(value).parts or _links_out(folder, value):
         message = f"baseline: {shown(value)} leads out of the folder of this reading; keep the two files together"
         troubles.append(Trouble(("baseline",), message))
         return None
