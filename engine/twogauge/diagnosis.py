@@ -118,13 +118,19 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
-    """Something worth looking at next."""
+    """Something worth looking at next.
+
+    Attributes:
+        name: id of a check, or name of a field of the reading.
+        answers: answer -> what it means; empty where a number is wanted.
+    """
 
     name: str
     title: str
     how: str
     effort: str
     cautions: tuple[Warned, ...]
+    answers: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -531,10 +537,14 @@ class _Writer:
     def _next_check(self, name: str) -> NextCheck:
         check = self._stack.checks.get(name)
         if check is None:
-            verb = "Tell" if FIELDS[name].dimension is None else "Measure"
-            return NextCheck(name, f"{verb}: {FIELDS[name].about}", "", "easy", ())
+            field = FIELDS[name]
+            verb = "Tell" if field.dimension is None else "Measure"
+            choices = tuple((choice, choice.replace("_", " ")) for choice in field.choices)
+            return NextCheck(name, f"{verb}: {field.about}", "", "easy", (), choices)
         entry = check.entry
-        return NextCheck(name, entry.title, entry.how, entry.effort, self._cautions(entry.cautions))
+        return NextCheck(
+            name, entry.title, entry.how, entry.effort, self._cautions(entry.cautions), tuple(entry.answers.items())
+        )
 
 
 def _level_word(level: float) -> str:

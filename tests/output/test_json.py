@@ -17,6 +17,7 @@ from twogauge.output.json import SCHEMA, as_json, document
 from twogauge.reading import Reading
 
 TEXT, NUMBER, FLAG = str, float, bool
+ANSWER = {"answer": TEXT, "meaning": TEXT}
 CAUTION = {"caution": TEXT, "short": TEXT, "text": TEXT}
 LEVEL, YARDSTICK = {"low", "normal", "high", None}, {"usual", "baseline", "spec", "told", None}
 
@@ -80,7 +81,7 @@ SHAPE = {
         }
     ],
     "missing": [{"quantity": TEXT, "reason": TEXT}],
-    "next": [{"name": TEXT, "title": TEXT, "how": TEXT, "effort": TEXT, "cautions": [CAUTION]}],
+    "next": [{"name": TEXT, "title": TEXT, "how": TEXT, "effort": TEXT, "answers": [ANSWER], "cautions": [CAUTION]}],
     "warnings": [TEXT],
     "cautions": [CAUTION],
     "packs": [{"pack": TEXT, "edition": int}],

@@ -1,4 +1,4 @@
-"""The command line: `app.py` finds the command, each command has a file of its own, `common.py` holds shared options."""
+"""The command line: `app.py` finds the command, each command has its file, `common.py` holds shared options."""
 
 from __future__ import annotations
 

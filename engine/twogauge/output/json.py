@@ -19,7 +19,8 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
                  u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told" or null; level is
                  "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
     missing      [{quantity, reason}]
-    next         [{name, title, how, effort, cautions [caution]}]  most telling first
+    next         [{name, title, how, effort, answers [{answer, meaning}], cautions [caution]}]  most telling first;
+                 no answers where a number is wanted
     warnings     [text]
     cautions     [{caution, short, text}]  every caution of the advice in this document
     packs        [{pack, edition}]
@@ -145,6 +146,7 @@ def _next(check: NextCheck) -> dict[str, Any]:
         "title": check.title,
         "how": check.how,
         "effort": check.effort,
+        "answers": [{"answer": answer, "meaning": meaning} for answer, meaning in check.answers],
         "cautions": [_caution(each) for each in check.cautions],
     }
 

@@ -340,7 +340,7 @@ class _Page:
         begin, indent = f"  {number:>2}. ", "      "
         lines = self._style.wrap(f"{check.title} (about {EFFORT[check.effort]:g} min)", begin, indent)
         lines += self._style.wrap(check.how, indent) if check.how else []
-        lines += self._dim(f"then add {_option(check.name)}", indent)
+        lines += self._dim(f"then add {_option(check)}", indent, f"{indent}  ")
         return lines + self._care(check.cautions, indent)
 
     def _warnings(self) -> list[str]:
@@ -372,12 +372,13 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:] if first.isalpha() else text
 
 
-def _option(name: str) -> str:
+def _option(check: NextCheck) -> str:
     """Return how an answer is given on the command line."""
-    known = FIELDS.get(name)
+    known = FIELDS.get(check.name)
+    answers = [answer for answer, _ in check.answers]
     if known is None:
-        return f"--check {name}=ANSWER"
-    return f"--{known.flag} {'|'.join(known.choices) or 'VALUE'}"
+        return f"--check {check.name}=ANSWER: {', '.join(answers)}"
+    return f"--{known.flag} ANSWER: {', '.join(answers)}" if answers else f"--{known.flag} VALUE"
 
 
 def percent(probability: float) -> str:
