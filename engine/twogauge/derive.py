@@ -100,20 +100,20 @@ class Work:
         self.judged: dict[str, Judged | Absent] = {}
 
     def get(self, name: str) -> Derived | Absent | Words:
-        """Return the quantity, computing it if it is new."""
+        """Return the quantity [SI], computing it if it is new."""
         if name not in self._done:
             self._done[name] = QUANTITIES[name].compute(self)
         return self._done[name]
 
     def number(self, name: str) -> Derived | Absent:
-        """Return a quantity that is made of numbers."""
+        """Return a quantity that is made of numbers [SI]."""
         found = self.get(name)
         if isinstance(found, Words):
             raise TypeError(f"{name} is made of words")
         return found
 
     def measured(self, name: str) -> Derived | Absent:
-        """Return a field of the reading with the uncertainty of its instrument."""
+        """Return a field of the reading [SI] with the uncertainty of its instrument."""
         value = self.columns.numbers.get(name)
         if value is None:
             if name in self.columns.words:
@@ -257,7 +257,7 @@ def condenser_air_rise(work: Work) -> Derived | Absent:
 
 
 def pressure_ratio(work: Work) -> Derived | Absent:
-    """High-side over low-side absolute pressure; 1 where either side is told to be equal to the other."""
+    """High-side over low-side absolute pressure [1]; 1 where either side is told to be equal to the other."""
     low, high = work.measured("low_side"), work.measured("high_side")
     value, u = np.full(work.n, np.nan), np.zeros(work.n)
     if isinstance(low, Derived) and isinstance(high, Derived):
@@ -350,7 +350,7 @@ class Judged:
     """A level with the yardstick it was measured by, and the expected band in the field's own quantity.
 
     Attributes:
-        level: shape (n,) and its uncertainty.
+        level: [1] shape (n,) and its uncertainty.
         by: shape (n,), index into JUDGED_BY, -1 where there is none.
         low, high: shape (n,) [SI] the band, of the level's quantity, or of its field where `by` is the maker's range;
             NaN where only a word was told.

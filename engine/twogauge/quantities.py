@@ -53,13 +53,21 @@ class UnitSet(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One unit: SI value = (number + offset) * factor."""
+    """One unit: SI value = (number + offset) * factor.
+
+    Attributes:
+        symbol: as it is printed.
+        dimension: what it measures.
+        factor: one of it [SI].
+        offset: added to the number, so that its zero is the zero of the SI unit [1].
+        reference: of a pressure, where the unit implies it; None: the field decides.
+    """
 
     symbol: str
     dimension: Dimension
     factor: float
     offset: float = 0.0
-    reference: Reference | None = None  # pressures only; None: the field decides
+    reference: Reference | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +187,7 @@ def standard_atmosphere(height: float) -> float:
 
 
 def to_unit(value: float, dimension: Dimension, symbol: str) -> float:
-    """Turn an SI value into a number of the unit `symbol` (a pressure keeps its reference)."""
+    """Turn a value [SI] into a number [1] of the unit `symbol` (a pressure keeps its reference)."""
     unit = _UNITS[_fold(symbol)]
     if unit.dimension is not dimension:
         unit = _OTHER[unit.symbol, dimension]

@@ -365,7 +365,12 @@ def fit(source: Fluid | Blend, phase: str) -> dict[str, Any]:
 
 
 def credible(pressures: Floats, critical_pressure: float) -> NDArray[np.bool_]:
-    """Tell which points can be used: found, below critical pressure, and in one rising run from the bottom."""
+    """Tell which points can be used: found, below critical pressure, and in one rising run from the bottom.
+
+    Args:
+        pressures: [Pa] at ascending temperatures, NaN where none was found.
+        critical_pressure: [Pa]
+    """
     good = np.isfinite(pressures) & (pressures < critical_pressure)
     if not good.any():
         return good
@@ -379,7 +384,15 @@ def credible(pressures: Floats, critical_pressure: float) -> NDArray[np.bool_]:
 
 
 def start_of_inverse(bottom: float, top: float, series: Floats) -> list[float]:
-    """Fit ln p in 1/T to the curve itself, as the start of one Newton step: 1e-6 is enough, see `Curve`."""
+    """Fit ln p in 1/T to the curve itself, as the start of one Newton step: 1e-6 is enough, see `Curve`.
+
+    Args:
+        bottom, top: the ends of the curve [Pa].
+        series: Chebyshev coefficients of its temperature [K].
+
+    Returns:
+        Chebyshev coefficients of ln(p / Pa) [1].
+    """
     log_p = np.linspace(math.log(bottom), math.log(top), 2001)
     x = 2 * (log_p - log_p[0]) / (log_p[-1] - log_p[0]) - 1
     reciprocal = 1 / np.polynomial.chebyshev.chebval(x, series)

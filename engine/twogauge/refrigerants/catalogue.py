@@ -76,7 +76,7 @@ class Refrigerant:
         kind: pure, azeotrope or zeotrope.
         composition: mass fraction by component [kg/kg]; empty for a pure fluid.
         safety_class: ASHRAE 34 class.
-        exposure_limits: limit by name with its unit; empty where no printed table was seen.
+        exposure_limits: limit by name, which ends in its unit [ppm or g/m3]; empty where no printed table was seen.
         lubricants: oils it is used with, in the order they are met.
         cautions: sentences to print wherever handling it is advised, in order.
         aliases: other names.

@@ -50,7 +50,7 @@ class Curve:
         pressure_min: lowest pressure of the curve [Pa].
         pressure_max: highest pressure of the curve [Pa].
         temperature_series: c_k [K].
-        log_pressure_series: start of the inverse, coefficients of ln(p / Pa) over 1/T mapped to -1..+1.
+        log_pressure_series: start of the inverse, coefficients of ln(p / Pa) [1] over 1/T mapped to -1..+1.
         temperature_min: temperature at the lowest pressure [K], computed from the series.
         temperature_max: temperature at the highest pressure [K], computed from the series.
     """
@@ -162,7 +162,7 @@ class Curve:
 
 
 def powers_from_chebyshev(series: Sequence[float]) -> tuple[float, ...]:
-    """Return the coefficients of 1, x, x^2, ... of a Chebyshev series.
+    """Return the coefficients of 1, x, x^2, ... of a Chebyshev series [SI, both in the unit of the curve].
 
     Horner's rule on these is twice as fast as Clenshaw's recurrence. The change of basis multiplies rounding by
     up to 2^k for term k; the series here fall faster than that, and the loss stays below a microkelvin.
