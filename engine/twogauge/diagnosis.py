@@ -79,7 +79,11 @@ class Warned:
 
 @dataclass(frozen=True, slots=True)
 class Ranked:
-    """A hypothesis with its probability and everything a person needs to act on it."""
+    """A hypothesis with its probability and everything a person needs to act on it.
+
+    Attributes:
+        notes: (pack, note) of each pack that adjusted the fault itself.
+    """
 
     fault: str
     title: str
@@ -93,6 +97,7 @@ class Ranked:
     confirm: tuple[str, ...]
     repair: tuple[str, ...]
     cautions: tuple[Warned, ...]
+    notes: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +166,7 @@ class Diagnosis:
         cautions: every caution of the advice above.
         packs: (name, edition) of each pack in force.
         reading: what was read.
+        disabled: id of each entry a pack took out, and "pack: why".
     """
 
     verdict: str
@@ -175,6 +181,7 @@ class Diagnosis:
     cautions: tuple[Warned, ...]
     packs: tuple[tuple[str, int], ...]
     reading: Reading
+    disabled: tuple[tuple[str, str], ...] = ()
 
     @property
     def first(self) -> Ranked:
@@ -283,6 +290,7 @@ class _Writer:
             self._all_cautions(ranking, nexts),
             tuple((h.pack, h.edition) for h in self._stack.packs),
             self._reading,
+            tuple(self._stack.disabled.items()),
         )
 
     # -- reasons ------------------------------------------------------------------------------------------------
@@ -370,7 +378,8 @@ class _Writer:
 
     def _ranked(self, index: int, probability: float, weight: float, reasons: list[Reason]) -> Ranked:
         hypothesis = self._program.hypotheses[index]
-        entry = self._stack.faults[hypothesis.id].entry
+        loaded = self._stack.faults[hypothesis.id]
+        entry = loaded.entry
         return Ranked(
             hypothesis.id,
             entry.title,
@@ -384,6 +393,7 @@ class _Writer:
             entry.confirm,
             entry.repair,
             self._cautions(entry.cautions),
+            loaded.notes,
         )
 
     def _cautions(self, names: Iterable[str]) -> tuple[Warned, ...]:

@@ -17,6 +17,7 @@ from twogauge.output.json import SCHEMA, as_json, document
 from twogauge.reading import Reading
 
 TEXT, NUMBER, FLAG = str, float, bool
+NOTE = {"pack": TEXT, "note": TEXT}
 ANSWER = {"answer": TEXT, "meaning": TEXT}
 CAUTION = {"caution": TEXT, "short": TEXT, "text": TEXT}
 LEVEL, YARDSTICK = {"low", "normal", "high", None}, {"usual", "baseline", "spec", "told", None}
@@ -30,7 +31,7 @@ REASON = {
     "topic": TEXT,
     "counted": FLAG,
     "pack": TEXT,
-    "notes": [{"pack": TEXT, "note": TEXT}],
+    "notes": [NOTE],
     "source": TEXT,
 }
 ENDS = {"low": NUMBER, "high": NUMBER, "unit": TEXT}
@@ -63,6 +64,7 @@ SHAPE = {
             "confirm": [TEXT],
             "repair": [TEXT],
             "cautions": [CAUTION],
+            "notes": [NOTE],
         }
     ],
     "unexplained": [REASON],
@@ -85,6 +87,7 @@ SHAPE = {
     "warnings": [TEXT],
     "cautions": [CAUTION],
     "packs": [{"pack": TEXT, "edition": int}],
+    "disabled": [{"id": TEXT, "why": TEXT}],
     "reading": READING,
 }
 

@@ -108,3 +108,19 @@ def test_the_note_stands_in_the_ledger_where_it_moved_the_answer(shop, root):
     )
     assert reason.weight == 6.0
     assert [pack for pack, _ in reason.notes] == ["bus_depot"]
+
+
+def test_what_was_taken_out_is_told_on_request(root):
+    asked = ("diagnose", str(root / "examples" / "readings" / "bus_22_hot_yard.yaml"), "--rules")
+    printed = " ".join(run(*asked, str(root / "examples" / "bus_depot"), "--verbose").split())
+    assert (
+        "Left out: speed_changes_nothing, by bus_depot: The hydraulic drive holds the compressor's speed" in printed
+    )
+
+
+def test_the_note_of_an_adjusted_fault_stands_beside_it(tmp_path, root):
+    (tmp_path / "pack.yaml").write_text(
+        "pack: seasons\nadjust:\n  condenser_cooling:\n    note: Every July.\n    how_common: very common\n"
+    )
+    reading = str(root / "examples" / "readings" / "bus_22_hot_yard.yaml")
+    assert "Adjusted by seasons: Every July." in run("diagnose", reading, "--rules", str(tmp_path))

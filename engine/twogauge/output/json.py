@@ -8,7 +8,8 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
     verdict      "fault", "normal", "too_close", "not_enough" or "gated"
     close        [fault id]  those that cannot be told apart from the first, the first included
     ranking      [{fault, title, probability, weight_db, prior_db, nothing_wrong, serious, what_happens,
-                   reasons [reason], confirm [text], repair [text], cautions [caution]}]
+                   reasons [reason], confirm [text], repair [text], cautions [caution],
+                   notes [{pack, note}]}]
                  every hypothesis that applies, most probable first, also that nothing is wrong; they sum to 1
     reason       {rule, title, text, weight_db, degree, topic, counted, pack, notes [{pack, note}], source}
                  degree is the probability that the rule's condition holds; counted is false where a stronger reason
@@ -24,6 +25,7 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
     warnings     [text]
     cautions     [{caution, short, text}]  every caution of the advice in this document
     packs        [{pack, edition}]
+    disabled     [{id, why}]  what a pack took out
     reading      {units, numbers {field: {value, unit}}, swings {field: {low, high, unit}}, words {field or check:
                  word}, texts {field: text}, spec {field: {low, high, unit}}, barometer {value, unit, from},
                  baseline: reading or null, notes [text]}
@@ -80,6 +82,7 @@ def document(diagnosis: Diagnosis) -> dict[str, Any]:
         "warnings": list(diagnosis.warnings),
         "cautions": [_caution(each) for each in diagnosis.cautions],
         "packs": [{"pack": name, "edition": edition} for name, edition in diagnosis.packs],
+        "disabled": [{"id": name, "why": why} for name, why in diagnosis.disabled],
         "reading": _reading(diagnosis.reading),
     }
 
@@ -98,6 +101,7 @@ def _ranked(ranked: Ranked) -> dict[str, Any]:
         "confirm": list(ranked.confirm),
         "repair": list(ranked.repair),
         "cautions": [_caution(each) for each in ranked.cautions],
+        "notes": [{"pack": pack, "note": note} for pack, note in ranked.notes],
     }
 
 

@@ -242,6 +242,8 @@ class _Page:
         title = f"{ranked.title}, {percent(ranked.probability)}"
         lines = self._head(title)
         lines += self._style.wrap(ranked.what_happens, "  ")
+        for pack, note in ranked.notes:
+            lines += self._style.wrap(f"Adjusted by {pack}: {note}", "  ")
         if ranked.serious != "comfort":
             left = {"damage": "it damages the machine", "danger": "it can hurt somebody"}[ranked.serious]
             lines += [f"  If it stays: {left}."]
@@ -363,7 +365,12 @@ class _Page:
         if not self._verbose:
             return []
         names = ", ".join(f"{name} edition {edition}" for name, edition in self._diagnosis.packs)
-        return self._dim(f"Rule packs: {names}.", "", "  ")
+        left_out = [
+            line
+            for name, why in self._diagnosis.disabled
+            for line in self._dim(f"Left out: {name}, by {why}", "", "  ")
+        ]
+        return [*self._dim(f"Rule packs: {names}.", "", "  "), *left_out]
 
 
 def _sentence(text: str) -> str:
