@@ -21,10 +21,11 @@ from hypothesis import strategies as st
 from twogauge import refrigerants
 from twogauge.columns import Columns
 from twogauge.diagnosis import columns_of, program_for
+from twogauge.fields import FIELDS
 from twogauge.packs.compile import Program, compile_stack
 from twogauge.packs.stack import Stack, stack
 from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, UnitSet, standard_atmosphere, symbol_for, to_unit
-from twogauge.reading import FIELDS, Reading
+from twogauge.reading import Reading
 from twogauge.weigh import weigh_chunk
 
 # -- readings -----------------------------------------------------------------------------------------------------
@@ -105,7 +106,7 @@ class Told:
         if self.spec:
             out["spec"] = {name: [text(name, end) for end in ends] for name, ends in self.spec.items()}
         if self.air is not None:
-            out[self.air[0]] = text(*self.air)
+            out[self.air[0]] = text(*self.air).replace("psig", "psi")  # a barometer is no gauge
         if self.baseline is not None:
             out["baseline"] = self.baseline.given(unit, comma=comma)
         return out

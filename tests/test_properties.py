@@ -14,9 +14,10 @@ import strategies as mine
 from twogauge.columns import from_arrays
 from twogauge.derive import QUANTITIES, Absent, Derived, Work
 from twogauge.diagnosis import columns_of, diagnose, program_for
+from twogauge.fields import FIELDS
 from twogauge.packs.compile import compile_stack
 from twogauge.quantities import UnitSet, symbol_for
-from twogauge.reading import FIELDS, Reading
+from twogauge.reading import Reading
 from twogauge.weigh import CHUNK, Verdict, weigh_chunk, weigh_columns
 
 BUILT_IN = program_for()

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 import strategies as mine
 from twogauge.diagnosis import program_for
 from twogauge.errors import FileProblems, InputError
+from twogauge.fields import FIELDS, SPEC_FIELDS
 from twogauge.quantities import Dimension, UnitSet
-from twogauge.reading import FIELDS, SPEC_FIELDS, Reading, ReadingError, positioned, read_file
+from twogauge.reading import Reading, ReadingError, positioned, read_file
 
 PSI = 6894.757293168
 AIR = 101_325.0

@@ -12,8 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from twogauge.fields import BAROMETER_UNCERTAINTY, FIELDS
 from twogauge.quantities import STANDARD_ATMOSPHERE
-from twogauge.reading import BAROMETER_UNCERTAINTY, FIELDS, Reading
+from twogauge.reading import Reading
 
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int16]

@@ -21,8 +21,8 @@ import numpy.typing as npt
 
 from twogauge import refrigerants
 from twogauge.columns import Columns, Floats, Words
+from twogauge.fields import DEFAULT_ACCURACY, FIELDS, LEVEL_WORDS
 from twogauge.quantities import ZERO_CELSIUS, Dimension
-from twogauge.reading import DEFAULT_ACCURACY, FIELDS, LEVEL_WORDS
 from twogauge.refrigerants import Place
 
 _SQRT3: Final = math.sqrt(3.0)

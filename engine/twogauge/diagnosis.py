@@ -19,12 +19,13 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
 from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
+from twogauge.fields import FIELDS
 from twogauge.packs import snapshot
 from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, CompiledRule, Program, compile_stack
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.words import EFFORT
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
-from twogauge.reading import FIELDS, Reading
+from twogauge.reading import Reading
 from twogauge.weigh import Ledger, Verdict, weigh_chunk
 
 if TYPE_CHECKING:

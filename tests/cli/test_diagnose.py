@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 
 from small_pack import in_place_of_the_built_in
 from twogauge.cli.app import app
-from twogauge.reading import FIELDS
+from twogauge.fields import FIELDS
 
 SUMMER = ("--refrigerant", "R134a", "--ambient", "90F", "--altitude", "0ft")
 HOT = (*SUMMER, "--low", "40psi", "--high", "390psi")

@@ -81,6 +81,8 @@ CHECKS_WITHOUT_A_RULE: dict[str, str] = {}
 # Where the engine may name a refrigerant: an example of what to type, or why a curve is built as it is.
 MAY_NAME_REFRIGERANTS = {
     "__init__.py": "the example at the top",
+    "fields.py": "examples of what to write",
+    "intake.py": "examples of what to write",
     "reading.py": "examples of what to write",
     "cli/diagnose.py": "the example in the help",
     "cli/saturation.py": "the example in the help",

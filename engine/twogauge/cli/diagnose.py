@@ -1,6 +1,6 @@
 """`twogauge diagnose`: a reading, from a file, from flags or from both, to ranked faults with reasons.
 
-The options for what can be measured are made from reading.FIELDS, so a new field is a new option. Merging file and
+The options for what can be measured are made from fields.FIELDS, so a new field is a new option. Merging file and
 flags, and saying which of the two a problem comes from, is all that happens here.
 """
 
@@ -19,9 +19,11 @@ import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
+from twogauge.fields import FIELDS, SPEC_FIELDS, Field
+from twogauge.intake import Trouble
 from twogauge.packs.problems import Problem
 from twogauge.quantities import Dimension, UnitSet, symbol_for
-from twogauge.reading import FIELDS, SPEC_FIELDS, Field, Reading, ReadingError, Trouble, positioned, read_file
+from twogauge.reading import Reading, ReadingError, positioned, read_file
 
 if TYPE_CHECKING:
     from twogauge.packs import yamlfile

@@ -38,8 +38,9 @@ import math
 from typing import Any, Final
 
 from twogauge.diagnosis import Diagnosis, GateShut, NextCheck, Ranked, Reason, Shown, Warned
+from twogauge.fields import FIELDS
 from twogauge.quantities import Dimension
-from twogauge.reading import FIELDS, Reading
+from twogauge.reading import Reading
 
 SCHEMA: Final = "twogauge.diagnosis/1"
 

@@ -12,10 +12,10 @@ from typing import Final
 
 from twogauge import refrigerants
 from twogauge.diagnosis import Diagnosis, NextCheck, Ranked, Reason, Shown, Warned
+from twogauge.fields import FIELDS
 from twogauge.output.style import Style
 from twogauge.packs.words import EFFORT, weight_in_words
 from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
-from twogauge.reading import FIELDS
 
 LISTED_FROM = 0.02  # less probable faults are summed up in one line
 LISTED: Final = 6

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.derive import LEVELS, QUANTITIES, Band, QuantityInfo
 from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
+from twogauge.fields import FIELDS
 from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.words import HOW_COMMON
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
-from twogauge.reading import FIELDS
 
 if TYPE_CHECKING:
     from twogauge.packs.model import Test

@@ -1,0 +1,199 @@
+"""The vocabulary of a reading: one table that names every field, its dimension, its words and its option.
+
+The command line, the file format, the help and the documents are made from it. Answers to checks stand beside the
+fields under the check's id; which ids exist is the rule packs' business.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from twogauge.quantities import Dimension, Reference
+
+LEVEL_WORDS: Final = ("low", "normal", "high")
+UNKNOWN: Final = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing a reading may hold.
+
+    Attributes:
+        name: key in files and in Python.
+        about: one line for help and documents.
+        dimension: of a number; None for a choice or free text.
+        choices: the words a choice allows.
+        words: words allowed in place of a number.
+        swing: whether two ends may be given ("22 to 45 psi").
+        reference: what a pressure is when it does not say.
+        flag: the option on the command line, without dashes.
+    """
+
+    name: str
+    about: str
+    dimension: Dimension | None = None
+    choices: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    swing: bool = False
+    reference: Reference = "gauge"
+    flag: str = ""
+
+
+_D = Dimension
+FIELDS: Final[dict[str, Field]] = {
+    f.name: f
+    for f in (
+        Field("refrigerant", "what is in the system, such as R134a", flag="refrigerant"),
+        Field(
+            "low_side",
+            "suction service-port pressure; or low, normal, high, vacuum, equal; or a swing (22 to 45 psi)",
+            _D.PRESSURE,
+            words=(*LEVEL_WORDS, "vacuum", "equal"),
+            swing=True,
+            flag="low",
+        ),
+        Field(
+            "high_side",
+            "discharge service-port pressure; or low, normal, high, equal; or a swing",
+            _D.PRESSURE,
+            words=(*LEVEL_WORDS, "equal"),
+            swing=True,
+            flag="high",
+        ),
+        Field("ambient", "temperature of the air entering the condenser", _D.TEMPERATURE, flag="ambient"),
+        Field("humidity", "relative humidity of that air", _D.FRACTION, flag="humidity"),
+        Field("return_air", "temperature of the air entering the evaporator", _D.TEMPERATURE, flag="return-air"),
+        Field(
+            "vent_air",
+            "temperature of the air leaving the evaporator",
+            _D.TEMPERATURE,
+            words=LEVEL_WORDS,
+            flag="vent",
+        ),
+        Field("suction_line", "suction line temperature near the compressor", _D.TEMPERATURE, flag="suction-line"),
+        Field(
+            "liquid_line", "liquid line temperature before the metering device", _D.TEMPERATURE, flag="liquid-line"
+        ),
+        Field(
+            "discharge_line",
+            "discharge line temperature near the compressor",
+            _D.TEMPERATURE,
+            words=LEVEL_WORDS,
+            flag="discharge-line",
+        ),
+        Field(
+            "condenser_air_out",
+            "temperature of the air leaving the condenser",
+            _D.TEMPERATURE,
+            flag="condenser-air-out",
+        ),
+        Field(
+            "superheat",
+            "superheat, if an instrument or a manual tells it",
+            _D.TEMPERATURE_DIFFERENCE,
+            words=LEVEL_WORDS,
+            flag="superheat",
+        ),
+        Field(
+            "subcooling",
+            "subcooling, if an instrument or a manual tells it",
+            _D.TEMPERATURE_DIFFERENCE,
+            words=LEVEL_WORDS,
+            flag="subcooling",
+        ),
+        Field(
+            "condenser_air_rise",
+            "how much the air warms through the condenser",
+            _D.TEMPERATURE_DIFFERENCE,
+            words=LEVEL_WORDS,
+            flag="condenser-air-rise",
+        ),
+        Field(
+            "evaporator_air_drop",
+            "how much the air cools through the evaporator",
+            _D.TEMPERATURE_DIFFERENCE,
+            words=LEVEL_WORDS,
+            flag="evaporator-air-drop",
+        ),
+        Field("barometer", "pressure of the air here", _D.PRESSURE, reference="absolute", flag="barometer"),
+        Field("altitude", "height above the sea, where no barometer is at hand", _D.LENGTH, flag="altitude"),
+        Field(
+            "compressor",
+            "state while reading; off means stopped and both gauges settled",
+            choices=("running", "off", "cycling"),
+            flag="compressor",
+        ),
+        Field("seconds_on", "how long the clutch stays engaged in a cycle", _D.DURATION, flag="seconds-on"),
+        Field("seconds_off", "how long the clutch stays released in a cycle", _D.DURATION, flag="seconds-off"),
+        Field("running_for", "time since the compressor was started", _D.DURATION, flag="running-for"),
+        Field("engine_speed", "speed of the engine", _D.ROTATIONAL_SPEED, flag="engine-speed"),
+        Field("compressor_speed", "speed of the compressor", _D.ROTATIONAL_SPEED, flag="compressor-speed"),
+        Field("air_intake", "what the blower breathes", choices=("outside", "recirculated"), flag="air-intake"),
+        Field("doors", "doors and windows while reading", choices=("open", "closed"), flag="doors"),
+        Field(
+            "system",
+            "kind of machine",
+            choices=(
+                "car_ac",
+                "bus_ac",
+                "off_road_ac",
+                "packaged_ac",
+                "split_ac",
+                "transport_refrigeration",
+                "cooler",
+            ),
+            flag="system",
+        ),
+        Field(
+            "metering",
+            "metering device",
+            choices=("expansion_valve", "orifice_tube", "capillary"),
+            flag="metering",
+        ),
+        Field(
+            "compressor_control",
+            "how the compressor's work is matched to the load",
+            choices=("clutch_cycling", "fixed", "variable"),
+            flag="compressor-control",
+        ),
+        Field(
+            "liquid_store",
+            "where spare refrigerant waits",
+            choices=("receiver", "accumulator", "none"),
+            flag="liquid-store",
+        ),
+        Field(
+            "low_gauge_accuracy", "permitted error of the low-side gauge", _D.PRESSURE_DIFFERENCE, flag="low-accuracy"
+        ),
+        Field(
+            "high_gauge_accuracy",
+            "permitted error of the high-side gauge",
+            _D.PRESSURE_DIFFERENCE,
+            flag="high-accuracy",
+        ),
+        Field(
+            "thermometer_accuracy",
+            "permitted error of the thermometer",
+            _D.TEMPERATURE_DIFFERENCE,
+            flag="thermometer-accuracy",
+        ),
+        Field("machine", "which machine, in the shop's own words", flag="machine"),
+        Field("date", "when it was read", flag="date"),
+        Field("note", "anything worth keeping", flag="note"),
+    )
+}
+
+SPEC_FIELDS: Final = ("low_side", "high_side", "vent_air", "superheat", "subcooling", "discharge_line")
+NESTED: Final = ("spec", "baseline", "checks", "units")
+DEFAULT_SYSTEM: Final = "car_ac"
+
+# Permitted errors when nothing is said (limits of error; derive.py turns them into standard uncertainties).
+# Gauges: class 1.6 of EN 837-1 on dials of 0 to 10 bar and 0 to 35 bar. Thermometer: common practice.
+DEFAULT_ACCURACY: Final = {
+    "low_gauge_accuracy": 0.016 * 10e5,  # [Pa]
+    "high_gauge_accuracy": 0.016 * 35e5,  # [Pa]
+    "thermometer_accuracy": 1.5,  # [K]
+}
+# Standard uncertainty of the air pressure [Pa]: read off, from the altitude (weather), or assumed at sea level.
+BAROMETER_UNCERTAINTY: Final = {"barometer": 200.0, "altitude": 1000.0, "assumed": 2000.0}

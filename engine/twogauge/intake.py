@@ -1,0 +1,382 @@
+"""The door of a reading: strangers' values, field by field, to SI numbers, absolute pressures and words.
+
+Every value that cannot be a measurement is refused with a sentence, all of them in one go; what had to be assumed or
+looks odd becomes a note. Nothing is judged here.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from twogauge.errors import InputError, QuantityError, did_you_mean, shown
+from twogauge.fields import DEFAULT_ACCURACY, DEFAULT_SYSTEM, FIELDS, NESTED, SPEC_FIELDS, UNKNOWN, Field
+from twogauge.quantities import (
+    STANDARD_ATMOSPHERE,
+    Dimension,
+    Quantity,
+    UnitSet,
+    absolute,
+    parse,
+    standard_atmosphere,
+    to_unit,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """One thing that cannot be used, and where in the reading it stands."""
+
+    path: tuple[str | int, ...]
+    message: str
+    at_key: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The content of a reading in SI, as derive.py wants it.
+
+    Attributes:
+        numbers: field -> SI value; pressures absolute [Pa], temperatures [K], differences [K].
+        swings: field -> its two ends, SI.
+        words: field or check id -> word.
+        spec: field -> the maker's range, SI; pressures absolute.
+        barometer: [Pa] and where it came from ("barometer", "altitude" or "assumed").
+        notes: sentences about what had to be assumed or looks odd.
+    """
+
+    numbers: Mapping[str, float]
+    swings: Mapping[str, tuple[float, float]]
+    words: Mapping[str, str]
+    spec: Mapping[str, tuple[float, float]]
+    barometer: float
+    barometer_from: str
+    notes: tuple[str, ...]
+
+
+class Door:
+    """Takes a mapping of strangers' values apart, field by field; troubles are collected, not raised."""
+
+    def __init__(self, given: Mapping[str, object], units: UnitSet, troubles: list[Trouble]) -> None:
+        self._given = given
+        self._units = units
+        self._troubles = troubles
+        self._notes: list[str] = []
+        self._numbers: dict[str, float] = {}
+        self._swings: dict[str, tuple[float, float]] = {}
+        self._words: dict[str, str] = {}
+        self._spec: dict[str, tuple[float, float]] = {}
+        self._written: dict[str, Quantity] = {}
+        self._barometer, self._barometer_from = STANDARD_ATMOSPHERE, "assumed"
+
+    def parts(self) -> Parts:
+        """Take everything in; troubles are found in the list handed over at the start."""
+        self._take_barometer()
+        for name, value in self._given.items():
+            known = FIELDS.get(name)
+            if name in NESTED or name in {"barometer", "altitude"} or is_nothing(value):
+                continue
+            if known is None:
+                self._take_check((name,), name, value)
+            elif name == "refrigerant":
+                self._take_refrigerant(value)
+            elif known.dimension is not None:
+                self._take_number(known, value)
+            elif known.choices:
+                self._take_choice(known, value)
+        self._take_checks(self._given.get("checks"))
+        self._take_spec(self._given.get("spec"))
+        self._words.setdefault("system", DEFAULT_SYSTEM)
+        self._look_again()
+        return Parts(
+            self._numbers,
+            self._swings,
+            self._words,
+            self._spec,
+            self._barometer,
+            self._barometer_from,
+            tuple(self._notes),
+        )
+
+    def _trouble(self, path: tuple[str | int, ...], message: str, *, at_key: bool = False) -> None:
+        self._troubles.append(Trouble(path, message, at_key))
+
+    def _quantity(self, known: Field, value: object, path: tuple[str | int, ...]) -> Quantity | None:
+        """Parse one number; the field's name stands in the message."""
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            self._trouble(path, f"{known.name}: one value belongs here, such as '35 psi'")
+            return None
+        try:
+            quantity = parse(
+                value,
+                known.dimension or Dimension.NUMBER,
+                field=known.name,
+                units=self._units,
+                reference=known.reference,
+            )
+        except QuantityError as error:
+            self._trouble(path, str(error))
+            return None
+        if known.dimension is Dimension.PRESSURE and known.reference == "gauge" and quantity.reference == "absolute":
+            self._notes.append(
+                f"{known.name} was given as an absolute pressure ({quantity.text}); a service gauge shows pressure "
+                f"above the air: if this came from the dial, write it without 'a' or 'abs'"
+            )
+        return quantity
+
+    def _si(self, known: Field, quantity: Quantity, path: tuple[str | int, ...]) -> float | None:
+        if known.dimension is not Dimension.PRESSURE:
+            return quantity.value
+        try:
+            return absolute(quantity, self._barometer, field=known.name)
+        except QuantityError as error:
+            self._trouble(path, str(error))
+            return None
+
+    def _take_barometer(self) -> None:
+        barometer, altitude = self._given.get("barometer"), self._given.get("altitude")
+        if not is_nothing(barometer):
+            quantity = self._quantity(FIELDS["barometer"], barometer, ("barometer",))
+            if quantity is None:
+                return
+            if quantity.reference == "gauge":
+                self._trouble(
+                    ("barometer",),
+                    f"barometer: {shown(quantity.text)} is a gauge pressure, and a gauge shows zero for the air; "
+                    f"give what a barometer shows",
+                )
+                return
+            if not 50_000.0 <= quantity.value <= 110_000.0:
+                self._trouble(
+                    ("barometer",),
+                    f"barometer: {shown(quantity.text)} is not the pressure of air anywhere people work (500 to "
+                    f"1100 hPa, 15 to 32.5 inHg); give the pressure at this place, or the altitude instead",
+                )
+                return
+            self._barometer, self._barometer_from = quantity.value, "barometer"
+        elif not is_nothing(altitude):
+            quantity = self._quantity(FIELDS["altitude"], altitude, ("altitude",))
+            if quantity is not None:
+                self._barometer, self._barometer_from = standard_atmosphere(quantity.value), "altitude"
+
+    def _take_refrigerant(self, value: object) -> None:
+        from twogauge import refrigerants  # noqa: PLC0415 - only readings that name one need the catalogue
+
+        if not isinstance(value, (str, int)) or isinstance(value, bool):
+            self._trouble(("refrigerant",), "refrigerant: one name belongs here, such as R134a")
+            return
+        try:
+            self._words["refrigerant"] = refrigerants.get(str(value)).id
+        except InputError as error:
+            self._trouble(("refrigerant",), f"refrigerant: {error}")
+
+    def _take_number(self, known: Field, value: object) -> None:
+        path = (known.name,)
+        if isinstance(value, str) and (word := value.strip().casefold()) in (*known.words, UNKNOWN):
+            if word != UNKNOWN:
+                self._words[known.name] = word
+            return
+        ends = _ends(value) if known.swing else None
+        if ends is not None:
+            first, second = (self._quantity(known, end, path) for end in ends)
+            if first is None or second is None:
+                return
+            low, high = self._si(known, first, path), self._si(known, second, path)
+            if low is None or high is None:
+                return
+            self._swings[known.name] = (min(low, high), max(low, high))
+            self._numbers[known.name] = (low + high) / 2.0
+            self._written[known.name] = second
+            return
+        if known.words and isinstance(value, str) and not any(c.isdigit() for c in value):
+            near = did_you_mean(value, known.words, 1)
+            hint = (
+                f"did you mean {near[0]!r}?" if near else f"write a number with its unit or {', '.join(known.words)}"
+            )
+            self._trouble(path, f"{known.name}: {shown(value)} is not a word for this; {hint}")
+            return
+        quantity = self._quantity(known, value, path)
+        number = None if quantity is None else self._si(known, quantity, path)
+        if quantity is None or number is None:
+            return
+        if known.name in DEFAULT_ACCURACY and number < 0.0:
+            sentence = f"{shown(quantity.text)} is below zero; a permitted error is written without a sign"
+            self._trouble(path, f"{known.name}: {sentence}")
+            return
+        self._numbers[known.name] = number
+        self._written[known.name] = quantity
+
+    def _take_choice(self, known: Field, value: object) -> None:
+        word = _word(value)
+        if word == UNKNOWN:
+            return
+        if word not in known.choices:
+            near = did_you_mean(word or "", known.choices, 1)
+            hint = f"did you mean {near[0]!r}?" if near else f"write one of {', '.join(known.choices)}"
+            self._trouble((known.name,), f"{known.name}: {shown(value)} is not known here; {hint}")
+            return
+        self._words[known.name] = word
+
+    def _take_checks(self, value: object) -> None:
+        if is_nothing(value):
+            return
+        if not isinstance(value, Mapping):
+            self._trouble(("checks",), "checks: lines of 'check: answer' belong here")
+            return
+        for name, answer in value.items():
+            if not is_nothing(answer):
+                self._take_check(("checks", str(name)), str(name), answer)
+
+    def _take_check(self, path: tuple[str | int, ...], name: str, value: object) -> None:
+        word = _word(value)
+        if word is None:
+            self._trouble(path, f"{shown(name)}: one word belongs here", at_key=True)
+        elif name in FIELDS:
+            self._trouble(
+                path, f"{name} is a field of the reading, not a check; move it out of 'checks'", at_key=True
+            )
+        elif word != UNKNOWN:
+            self._words[name] = word
+
+    def _take_spec(self, value: object) -> None:
+        if is_nothing(value):
+            return
+        if not isinstance(value, Mapping):
+            self._trouble(("spec",), "spec: lines such as 'low_side: [25 psi, 35 psi]' belong here")
+            return
+        for name, ends in value.items():
+            path = ("spec", str(name))
+            if name not in SPEC_FIELDS:
+                near = did_you_mean(str(name), SPEC_FIELDS, 1)
+                hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(SPEC_FIELDS)}"
+                self._trouble(path, f"{shown(name)} is not a key of spec; {hint}", at_key=True)
+                continue
+            known = FIELDS[name]
+            pair = _ends(ends)
+            if pair is None:
+                self._trouble(path, f"spec.{name}: two ends belong here, such as [25 psi, 35 psi]")
+                continue
+            quantities = [self._quantity(known, end, path) for end in pair]
+            numbers = [None if q is None else self._si(known, q, path) for q in quantities]
+            if numbers[0] is None or numbers[1] is None:
+                continue
+            if not numbers[0] < numbers[1]:
+                self._trouble(path, f"spec.{name}: the first end must be the lower one")
+                continue
+            self._spec[name] = (numbers[0], numbers[1])
+
+    def _look_again(self) -> None:
+        """Refuse numbers that only a slip of the unit explains, and note what looks odd."""
+        for name in ("ambient", "return_air", "vent_air"):
+            self._doubt_temperature(name)
+        refrigerant = self._words.get("refrigerant")
+        if refrigerant is not None:
+            for name in ("low_side", "high_side"):
+                self._doubt_pressure(name, refrigerant)
+        low, high = self._numbers.get("low_side"), self._numbers.get("high_side")
+        off = self._words.get("compressor") == "off"
+        if low is not None and high is not None and low > high + 35e3 and not off:
+            self._notes.append(
+                "the low side reads above the high side: look whether the hoses are swapped or the two values were "
+                "typed in each other's place, then read again"
+            )
+        if self._barometer_from == "assumed" and ("low_side" in self._numbers or "high_side" in self._numbers):
+            self._notes.append(
+                "no altitude or barometer was given: sea level is assumed (every 1000 ft of height makes the air "
+                "about 0.5 psi thinner)"
+            )
+
+    def _doubt_temperature(self, name: str) -> None:
+        value, written = self._numbers.get(name), self._written.get(name)
+        if value is None or written is None or 223.15 <= value <= 343.15:
+            return
+        number = to_unit(value, Dimension.TEMPERATURE, written.symbol)
+        other = {"degC": "degF", "degF": "degC", "K": "degF"}[written.symbol]
+        again = _read_as(number, other, Dimension.TEMPERATURE)
+        hint = f"did you mean {number:.6g} {other}?" if 243.15 <= again <= 328.15 else "check the number and its unit"
+        self._trouble(
+            (name,), f"{name}: {shown(written.text)} ({value - 273.15:.0f} degC) is no air people work in; {hint}"
+        )
+
+    def _doubt_pressure(self, name: str, refrigerant: str) -> None:
+        from twogauge import refrigerants  # noqa: PLC0415
+
+        value, written = self._numbers.get(name), self._written.get(name)
+        if value is None or written is None:
+            return
+        what = refrigerants.get(refrigerant)
+
+        def condenses_at(pressure: float) -> float:
+            at = float(what.saturation_temperature([pressure], "dew")[0])
+            return at if not math.isnan(at) or pressure < what.critical_pressure else math.inf
+
+        # Beyond these a running or resting circuit is not imaginable, whatever its fault (common practice).
+        impossible = 343.15 if name == "low_side" else math.inf
+        highest = 3.0 * what.critical_pressure if what.critical_temperature < 330.0 else 1.5 * what.critical_pressure
+        if value <= highest and not condenses_at(value) > impossible:
+            return
+        number = to_unit(written.value, Dimension.PRESSURE, written.symbol)
+        low, high = (238.15, 313.15) if name == "low_side" else (273.15, 368.15)
+        for symbol in ("psi", "kPa", "bar"):
+            if symbol == written.symbol:
+                continue
+            again = _read_as(number, symbol, Dimension.PRESSURE) + self._barometer
+            if low <= condenses_at(again) <= high:
+                hint = f"did you mean {number:.6g} {symbol}?"
+                break
+        else:
+            hint = "check the number, its unit and the refrigerant"
+        self._trouble(
+            (name,), f"{name}: {shown(written.text)} is more than {what.title} can show on this side; {hint}"
+        )
+
+
+def _read_as(number: float, symbol: str, dimension: Dimension) -> float:
+    """Return the number in another unit [SI]; NaN where it cannot be one of that unit either."""
+    try:
+        return parse(f"{number:.6g} {symbol}", dimension).value
+    except QuantityError:
+        return math.nan
+
+
+def _word(value: object) -> str | None:
+    """Read a word as people write it; yes and no may come as true and false."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float)):
+        return str(value)
+    if not isinstance(value, str):
+        return None
+    word = "_".join(value.strip().casefold().replace("-", "_").split())
+    return {"true": "yes", "false": "no", "y": "yes", "n": "no"}.get(word, word)
+
+
+def is_nothing(value: object) -> bool:
+    """Tell whether a value says nothing: absent, empty, or one of the words for not known."""
+    return value is None or (isinstance(value, str) and value.strip().casefold() in {"", "~", "null", UNKNOWN})
+
+
+def _ends(value: object) -> tuple[object, object] | None:
+    """Take "22 to 45 psi", "22-45 psi", "22..45 psi" or a pair apart; None if it is a single value."""
+    if isinstance(value, (list, tuple)):
+        return (value[0], value[1]) if len(value) == 2 else None
+    if not isinstance(value, str) or len(value) > 200:
+        return None
+    match = _SWING.fullmatch(value.strip())
+    if match is None:
+        return None
+    first, second, unit = match["first"].strip(), match["second"].strip(), match["unit"].strip()
+    if not any(c.isalpha() for c in first):
+        first = f"{first} {unit}"
+    return first, f"{second} {unit}"
+
+
+_NUMBER: Final = r"[-+\u2212]?[\d.,]+(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?"
+_SWING: Final = re.compile(
+    # The unit of the first end must not be the e of a power of ten: 1e-3 bar is one number.
+    rf"(?P<first>{_NUMBER}\s*(?:(?![eE][-+]?\d)[a-zA-Z/][\w/]*(?:\s+vac)?)?)"
+    rf"\s*(?:[tT][oO]|\.\.\.?|[-\u2013])\s*(?P<second>{_NUMBER})(?P<unit>.*)"
+)
