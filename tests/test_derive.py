@@ -230,7 +230,7 @@ def test_a_word_is_no_number_and_says_so():
     ("refrigerant", "side", "pressure", "words"),
     [
         ("R744", "high_side", "95 bar", "above the critical point"),
-        ("R744", "high_side", "73 bar", "critical point"),
+        ("R744", "high_side", "71 bar", "too close to the critical point"),
         ("R123", "low_side", "29.9 inHg vac", "below the range"),
     ],
 )
