@@ -429,6 +429,11 @@ def test_every_level_of_any_reading_is_finite_or_not_there(name, told):
             {"return_air": "25 degC", "vent_air": "8 degC"},
         ),
         (
+            "evaporator_air_drop",
+            {"ambient": "32 degC", "vent_air": "8 degC", "air_intake": "outside"},
+            {"ambient": "32 degC", "vent_air": "8 degC", "air_intake": "recirculated"},
+        ),
+        (
             "static_over_ambient",
             {"refrigerant": "R134a", "low_side": "80 psi", "ambient": "75 degF", "compressor": "off"},
             {"refrigerant": "R134a", "high_side": "90 psi", "ambient": "75 degF", "compressor": "off"},

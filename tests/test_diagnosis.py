@@ -29,6 +29,7 @@ PACK = {
         "paper": mine.check_entry(("sticks", "falls"), "glance"),
         "oil": mine.check_entry(("yes", "no"), "easy") | {"cautions": ["goggles"]},
         "weigh_it": mine.check_entry(("yes", "no"), "much"),
+        "tap_it": mine.check_entry(("yes", "no"), "glance"),
     },
     "bands": mine.BANDS,
     "gates": {
@@ -63,6 +64,7 @@ PACK = {
         ),
         "oil_seen": mine.rule_entry({"oil": {"is": "yes"}}, {"thirsty": "strongly for"}, "leaks"),
         "weighed": mine.rule_entry({"weigh_it": {"is": "yes"}}, {"thirsty": "strongly for"}, "content"),
+        "tapped": mine.rule_entry({"tap_it": {"is": "yes"}}, {"old_valve": "decisively for"}, "sounds"),
         "only_bus": mine.rule_entry(
             {"suction_line": {"below": "0 degC"}},
             {"thirsty": "decisively for"},
@@ -249,6 +251,13 @@ def test_what_tells_most_for_least_work_comes_first():
 
 def test_what_was_answered_is_not_asked_again():
     assert "paper" not in {check.name for check in told(**HOT, paper="falls").next}
+
+
+def test_what_would_tell_nothing_is_not_asked():
+    known = {"paper": "falls", "oil": "no", "weigh_it": "no"}
+    assert "tap_it" in {check.name for check in told(**known, refrigerant="R12").next}
+    # It speaks of a fault that R-134a systems do not have.
+    assert "tap_it" not in {check.name for check in told(**known, refrigerant="R134a").next}
 
 
 def test_a_measurement_is_proposed_where_a_rule_wants_one():
