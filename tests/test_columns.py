@@ -102,6 +102,7 @@ def test_a_maker_range_and_a_baseline_are_columns_too():
         ({"metering": [1.0]}, {}, "'metering' is no number"),
         ({"spec.colour.from": [1.0]}, {}, "no number of a reading"),
         ({"ambient": [math.inf]}, {}, "infinite"),
+        ({"ambient": [2e15]}, {}, "beyond 1e"),
     ],
 )
 def test_arrays_that_are_no_readings_are_refused(numbers, words, message):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import strategies as mine
 from twogauge.columns import from_arrays
-from twogauge.degree import CLEARLY_FALSE, edge_degree, normal_cdf
+from twogauge.degree import CLEARLY_FALSE, FADES_BY, all_hold, edge_degree, layers_of, normal_cdf
 from twogauge.diagnosis import columns_of
 from twogauge.reading import Reading
 
@@ -178,8 +178,23 @@ def test_a_rule_holds_as_far_as_its_weakest_condition(superheat, check, degree):
 
 
 @given(st.floats(0.0, 20.0))
-def test_a_number_beside_an_unknown_decides_up_to_one_in_ten(superheat):
+def test_a_number_beside_an_unknown_decides_up_to_one_in_ten_and_then_fades_out(superheat):
     given = {"superheat": f"{superheat:.6f} K", "thermometer_accuracy": "0 K"}
     got = mine.rule_degrees(rule_of("one", "superheat"), Reading(given))["both"][0]
     own = mine.rule_degrees(rule_of("one", "superheat"), Reading(given, checks={"one": "yes"}))["both"][0]
-    assert got == own if own <= CLEARLY_FALSE else math.isnan(got)
+    if own <= CLEARLY_FALSE:
+        assert got == pytest.approx(own, abs=1e-12)
+    elif own < FADES_BY:
+        assert own < got < 0.5
+    else:
+        assert math.isnan(got)
+
+
+def test_what_a_rule_says_beside_an_unknown_has_no_cliff():
+    degrees = np.array([np.linspace(0.0, 1.0, 2001)])
+    members = layers_of([[0]])
+    faded = all_hold(degrees.copy(), members, always_unknown=np.array([[True]]))[0]
+    says = np.fmax(1.0 - 2.0 * faded, 0.0)  # what counts of `otherwise`; a rule without a degree counts nothing
+    assert says[0] == 1.0
+    assert np.abs(np.diff(says)).max() < 0.01
+    assert (np.diff(says) <= 0.0).all()

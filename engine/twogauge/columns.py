@@ -135,7 +135,8 @@ def from_arrays(
         barometer: [Pa] shape (n,) or a scalar.
 
     Raises:
-        ValueError: a name that is no number field of a reading, arrays of different length, or an infinite value.
+        ValueError: a name that is no number field of a reading, arrays of different length, or a value that is
+            infinite or far beyond any measurement (1e15 in SI).
     """
     arrays = {name: np.asarray(values, dtype=np.float64) for name, values in numbers.items()}
     air = np.asarray(barometer, dtype=np.float64)
@@ -148,8 +149,10 @@ def from_arrays(
         base = name.removeprefix("spec.").removeprefix("baseline.").partition(".")[0]
         if not name.startswith("baseline.") and (base not in FIELDS or FIELDS[base].dimension is None):
             raise ValueError(f"{name!r} is no number of a reading")
-        if np.isinf(array).any():
-            raise ValueError(f"{name!r} holds an infinite value; write NaN where there is none")
+        _check_size(name, array)
+    if np.isnan(air).any():
+        raise ValueError("barometer holds NaN; leave it out where it is not known")
+    _check_size("barometer", air)
     columns: dict[str, Words] = {}
     for name, given in words.items():
         if isinstance(given, str):
@@ -166,3 +169,13 @@ def from_arrays(
         np.ascontiguousarray(np.broadcast_to(air, (n,))),
         np.full(n, BAROMETER_UNCERTAINTY["barometer"]),
     )
+
+
+_HUGE: Final = 1e15  # [SI] far beyond any measurement, and its square is still a number
+
+
+def _check_size(name: str, array: Floats) -> None:
+    if (np.abs(array) > _HUGE).any():
+        raise ValueError(
+            f"{name!r} holds a value beyond {_HUGE:g}, or an infinite one; write NaN where there is none"
+        )

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from twogauge.columns import Floats
 
 CLEARLY_FALSE: Final = 0.1  # a condition at or below this decides its rule even if another is unknown
+FADES_BY: Final = 0.2  # between the two its say fades out, so that there is no cliff
 
 # Abramowitz and Stegun, Handbook of Mathematical Functions, 7.1.26: absolute error of erf at most 1.5e-7. The
 # coefficients are from memory; tests/test_degree.py compares with the error function of the standard library.
@@ -82,7 +83,8 @@ def layers_of(groups: Sequence[Sequence[int]]) -> Layers:
 def all_hold(degrees: Floats, members: Layers, *, always_unknown: npt.NDArray[np.bool_]) -> Floats:
     """Return the degree of rules whose conditions must all hold: the least, three-valued.
 
-    One condition that is clearly false decides, even if another is unknown; otherwise unknown wins.
+    One condition that is clearly false decides, even if another is unknown; otherwise unknown wins. In between the
+    degree of the rule runs from CLEARLY_FALSE to a half, which counts nothing, as the condition's runs to FADES_BY.
 
     Args:
         degrees: shape (conditions, n).
@@ -98,5 +100,8 @@ def all_hold(degrees: Floats, members: Layers, *, always_unknown: npt.NDArray[np
         more = degrees[conditions]
         least[rules] = np.fmin(least[rules], more)
         unknown[rules] |= np.isnan(more)
-    least[unknown & ~(least <= CLEARLY_FALSE)] = np.nan
+    if unknown.any():
+        fade = np.clip((FADES_BY - least) / (FADES_BY - CLEARLY_FALSE), 0.0, 1.0)
+        faded = (1.0 - (1.0 - 2.0 * least) * fade) / 2.0
+        np.copyto(least, np.where(least < FADES_BY, faded, np.nan), where=unknown)
     return least

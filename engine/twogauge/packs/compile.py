@@ -161,6 +161,10 @@ class _Compiler:
             last = max(saying, key=lambda f: (order[f.pack], f.place()), default=None)
             place = last.place("nothing_wrong", key=True) if last else Place("faults")
             self._problem(place, "nothing-wrong", "exactly one entry under faults must say 'nothing_wrong: yes'")
+        for name, loaded in stack.faults.items():
+            if loaded.entry.nothing_wrong == "yes" and loaded.entry.applies_to:
+                message = f"{name} says 'nothing_wrong: yes', which applies to every system; remove applies_to"
+                self._problem(loaded.place("applies_to", key=True), "nothing-wrong", message)
         bands = self._bands()
         if self._problems:
             raise FileProblems(self._problems)
