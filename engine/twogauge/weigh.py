@@ -366,12 +366,7 @@ def _settle_topics(plan: Plan, contribution: Floats, n: int) -> tuple[Floats, np
     weight = np.zeros((len(plan.hypotheses), n))
     if not plan.terms:
         return weight, np.zeros((0, n), dtype=bool)
-    first = contribution[plan.groups[0][1]]
-    best_for, best_against = np.maximum(first, 0.0), np.minimum(first, 0.0)
-    for groups, terms in plan.groups[1:]:
-        more = contribution[terms]
-        best_for[groups] = np.maximum(best_for[groups], more)
-        best_against[groups] = np.minimum(best_against[groups], more)
+    best_for, best_against = _strongest(plan, contribution)
     settled = best_for + best_against
     for chosen, hypotheses in plan.by_topic:
         weight[hypotheses] += settled[chosen]
@@ -384,6 +379,31 @@ def _settle_topics(plan: Plan, contribution: Floats, n: int) -> tuple[Floats, np
     counted = np.zeros((len(plan.terms), 1), dtype=bool)
     counted[candidates[np.unique(side, return_index=True)[1]]] = True
     return weight, counted
+
+
+def _strongest(plan: Plan, contribution: Floats) -> tuple[Floats, Floats]:
+    """Return the strongest contribution for and against, of each group, shape (groups, n)."""
+    first = contribution[plan.groups[0][1]]
+    best_for, best_against = np.maximum(first, 0.0), np.minimum(first, 0.0)
+    for groups, terms in plan.groups[1:]:
+        more = contribution[terms]
+        best_for[groups] = np.maximum(best_for[groups], more)
+        best_against[groups] = np.minimum(best_against[groups], more)
+    return best_for, best_against
+
+
+def topic_weights(ledger: Ledger) -> Floats:
+    """Return what each topic says of each hypothesis [decibans], shape (topics that speak, hypotheses, n).
+
+    Summed over topics it is `Weighed.weight`.
+    """
+    plan, n = ledger.plan, ledger.contribution.shape[1]
+    out = np.zeros((len(plan.by_topic), len(plan.hypotheses), n))
+    if plan.terms:
+        best_for, best_against = _strongest(plan, ledger.contribution)
+        for topic, (chosen, hypotheses) in enumerate(plan.by_topic):
+            out[topic, hypotheses] = best_for[chosen] + best_against[chosen]
+    return out
 
 
 def _verdict(

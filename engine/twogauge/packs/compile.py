@@ -192,6 +192,10 @@ class _Compiler:
                 if name not in stack.cautions:
                     self._unknown(each.place("cautions", i), "caution", name, stack.cautions)
             self._applies(each)
+        for fault in stack.faults.values():
+            for i, name in enumerate(fault.entry.excludes):
+                if name not in stack.faults:
+                    self._unknown(fault.place("excludes", i), "fault", name, stack.faults)
 
     def _applies(self, loaded: Loaded[Any]) -> Mapping[str, frozenset[str]]:
         wanted = {}

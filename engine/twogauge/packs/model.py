@@ -88,6 +88,7 @@ class Fault(_Entry):
     repair: ProseList = Field((), description="what to do, in order")
     cautions: Names = Field((), description="ids of cautions")
     applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+    excludes: Names = Field((), description="faults that cannot be there at the same time")
     source: Source
     since: Edition = 1
     changed: Edition | None = None
