@@ -19,7 +19,7 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
-from twogauge import refrigerants
+from twogauge import refrigerants, target_superheat
 from twogauge.columns import Columns, Floats, Words
 from twogauge.fields import DEFAULT_ACCURACY, FIELDS, LEVEL_WORDS
 from twogauge.quantities import ZERO_CELSIUS, Dimension
@@ -45,18 +45,40 @@ class Absent:
 
 
 @dataclass(frozen=True, slots=True)
+class BandShift:
+    """How a band moves with another number of the reading: (low, high) for each step beyond `start`, SI.
+
+    Attributes:
+        field: the number; where it is not given, nothing moves.
+        sign: +1 if the ends move above `start`, -1 if below.
+        steps: no further than so many steps.
+    """
+
+    field: str
+    start: float
+    sign: float
+    each: float
+    low: float
+    high: float
+    steps: float
+
+
+@dataclass(frozen=True, slots=True)
 class Band:
     """What is normal for one quantity, for the rows it applies to.
 
     Attributes:
         level: the level it is the yardstick of, such as "high_side_level".
         quantity: the derived quantity the band is about.
-        low, high: [SI] ends of the band.
+        low, high: [SI] ends of the band; NaN where `at` has them.
+        at: (ambient, low, high) [K, SI, SI], rising in ambient; straight lines between, level beyond the last.
+        shifts: how the ends move with other numbers.
         edge: [SI] how blurred the ends are: half-width of the zone in which two makers differ.
         baseline: [SI] half-width around a known-good reading of the same machine.
         applies_to: field -> words; a row must have told one of them for each field.
         name: id in its pack, for the output.
         source: where the numbers come from.
+        around: the quantity that both ends are counted from, or "" where they stand for themselves.
     """
 
     level: str
@@ -68,6 +90,9 @@ class Band:
     applies_to: Mapping[str, frozenset[str]]
     name: str
     source: str
+    at: tuple[tuple[float, float, float], ...] = ()
+    shifts: tuple[BandShift, ...] = ()
+    around: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +154,11 @@ class Work:
         }.get(FIELDS[name].dimension or Dimension.NUMBER)
         if which is None:
             return np.zeros(self.n)
-        given = self.columns.numbers.get(which)
-        default = DEFAULT_ACCURACY[which]
-        limit = np.full(self.n, default) if given is None else np.where(np.isnan(given), default, given)
+        limit = np.full(self.n, DEFAULT_ACCURACY[which])
+        for key in (which.removesuffix("_accuracy"), which):  # what was told outright comes before a description
+            given = self.columns.numbers.get(key)
+            if given is not None:
+                limit = np.where(np.isnan(given), limit, given)
         u = limit / _SQRT3
         return np.hypot(u, self.columns.barometer_uncertainty) if which != "thermometer_accuracy" else u
 
@@ -309,6 +336,55 @@ def static_over_ambient(work: Work) -> Derived | Absent:
     return Derived(np.where(states.is_one_of(["off"]), found.value, np.nan), found.u)
 
 
+# -- targets: what the label or a published table asks of this machine today --------------------------------------
+
+TARGET_BY: Final = ("told", "table", "no_test", "off_the_table")
+
+
+def told_target(work: Work, field: str) -> Derived | Absent:
+    """Return a target the reading gives [K]; it is printed, so only its rounding is uncertain."""
+    given = work.measured(field)
+    if isinstance(given, Absent):
+        return given
+    return Derived(given.value, np.full(work.n, target_superheat.ROUNDED))
+
+
+def _target_superheat(work: Work) -> tuple[Derived | Absent, Words | Absent]:
+    """Return the target superheat [K], told or from the table, and where it comes from (TARGET_BY).
+
+    Told or not, a target below the least valid one is no target: superheat then says nothing about the charge.
+    """
+    told = told_target(work, "target_superheat")
+    value, u = np.full(work.n, np.nan), np.full(work.n, np.nan)
+    by = np.full(work.n, -1, dtype=np.int16)
+    why = Absent("it is neither told nor can it be looked up", ("target_superheat",))
+    known = target_superheat.table()
+    rows = applies(work.columns, known.applies_to)
+    outdoor, indoor = work.measured("ambient"), work.measured("return_wet_bulb")
+    if isinstance(told, Absent) and not rows.any():
+        why = Absent("the table is for fixed orifices of stationary systems", ("system", "metering"))
+    elif isinstance(outdoor, Absent) or isinstance(indoor, Absent):
+        why = _first_absent(outdoor, indoor)
+    else:
+        found = target_superheat.look_up(outdoor.value, indoor.value)
+        rows &= ~(np.isnan(outdoor.value) | np.isnan(indoor.value))
+        has_target = ~np.isnan(found.value)
+        np.copyto(by, np.where(has_target, 1, np.where(found.on_table, 2, 3)), where=rows, casting="unsafe")
+        np.copyto(value, found.value, where=rows)
+        slopes = np.hypot(found.per_dry_bulb * outdoor.u, found.per_wet_bulb * indoor.u)
+        np.copyto(u, np.hypot(slopes, target_superheat.ROUNDED), where=rows)
+        why = Absent("superheat is no test of the charge in this weather: the table gives no target")
+    if isinstance(told, Derived):
+        least = known.least * target_superheat.PER_DEGF
+        valid = told.value >= least
+        rows = ~np.isnan(told.value)
+        np.copyto(value, np.where(valid, told.value, np.nan), where=rows)
+        np.copyto(u, told.u, where=rows)
+        np.copyto(by, np.where(valid, 0, 2), where=rows, casting="unsafe")
+    number = why if work.n and bool(np.isnan(value).all()) else Derived(value, u)
+    return number, (why if bool((by < 0).all()) else Words(by, TARGET_BY))
+
+
 def swing(work: Work, side: str) -> Derived | Absent:
     """Distance between the two ends of a swinging needle [Pa]."""
     low, high = work.columns.numbers.get(f"{side}.from"), work.columns.numbers.get(f"{side}.to")
@@ -442,12 +518,41 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats] | No
         rows = applies(work.columns, band.applies_to)
         if not rows.any():
             continue
+        low, high = _band_ends(work, band)
+        rows &= ~np.isnan(low)
         if out is None:
             nan = np.full(work.n, np.nan)
             out = (nan, nan.copy(), nan.copy(), nan.copy())
-        for column, number in zip(out, (band.low, band.high, band.edge, band.baseline), strict=True):
-            column[rows] = number
+        np.copyto(out[0], low, where=rows)
+        np.copyto(out[1], high, where=rows)
+        out[2][rows], out[3][rows] = band.edge, band.baseline
+        if band.around and isinstance(middle := work.number(band.around), Derived):
+            # `edge` is two standard deviations wide, so the uncertainty of what the ends are counted from counts double.
+            np.copyto(out[2], np.hypot(band.edge, 2.0 * middle.u), where=rows)
     return out
+
+
+def _band_ends(work: Work, band: Band) -> tuple[Floats, Floats]:
+    """Return the ends of a band for each row; NaN where it needs the ambient temperature and that is not known."""
+    low, high = np.full(work.n, band.low), np.full(work.n, band.high)
+    if band.at:
+        ambient = work.columns.numbers.get("ambient")
+        if ambient is None:
+            return np.full(work.n, np.nan), np.full(work.n, np.nan)
+        at, lows, highs = (np.array(column) for column in zip(*band.at, strict=True))
+        low, high = np.interp(ambient, at, lows), np.interp(ambient, at, highs)
+    for shift in band.shifts:
+        values = work.columns.numbers.get(shift.field)
+        if values is not None:
+            steps = np.fmin(np.fmax(shift.sign * (values - shift.start) / shift.each, 0.0), shift.steps)
+            low += shift.low * steps
+            high += shift.high * steps
+    if band.around:
+        middle = work.number(band.around)
+        if isinstance(middle, Absent):
+            return np.full(work.n, np.nan), np.full(work.n, np.nan)
+        low, high = low + middle.value, high + middle.value
+    return low, high
 
 
 def applies(columns: Columns, wanted: Mapping[str, Iterable[str]]) -> npt.NDArray[np.bool_]:
@@ -511,6 +616,9 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
         QuantityInfo("ambient", _D.TEMPERATURE, "air entering the condenser", _field("ambient")),
         QuantityInfo("humidity", _D.FRACTION, "relative humidity of the ambient air", _field("humidity")),
         QuantityInfo("return_air", _D.TEMPERATURE, "air entering the evaporator", _field("return_air")),
+        QuantityInfo(
+            "return_wet_bulb", _D.TEMPERATURE, "wet bulb of the air entering the evaporator", _field("return_wet_bulb")
+        ),
         QuantityInfo("vent_air", _D.TEMPERATURE, "air leaving the evaporator", _field("vent_air")),
         QuantityInfo("suction_line", _D.TEMPERATURE, "suction line near the compressor", _field("suction_line")),
         QuantityInfo("liquid_line", _D.TEMPERATURE, "liquid line before the metering device", _field("liquid_line")),
@@ -629,6 +737,53 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             _D.TEMPERATURE_DIFFERENCE,
             "stopped and settled: saturation temperature minus ambient",
             static_over_ambient,
+            watched=True,
+        ),
+        QuantityInfo(
+            "target_superheat",
+            _D.TEMPERATURE_DIFFERENCE,
+            "superheat that this weather asks of a fixed orifice",
+            lambda work: _target_superheat(work)[0],
+            watched=True,
+        ),
+        QuantityInfo(
+            "target_superheat_by",
+            _D.NUMBER,
+            "where the target superheat comes from, or why there is none",
+            lambda work: _target_superheat(work)[1],
+            TARGET_BY,
+        ),
+        QuantityInfo(
+            "superheat_over_target",
+            _D.TEMPERATURE_DIFFERENCE,
+            "superheat minus its target",
+            lambda work: _difference(work.number("superheat"), work.number("target_superheat")),
+            watched=True,
+        ),
+        QuantityInfo(
+            "target_subcooling",
+            _D.TEMPERATURE_DIFFERENCE,
+            "subcooling that the label asks for",
+            lambda work: told_target(work, "target_subcooling"),
+        ),
+        QuantityInfo(
+            "subcooling_over_target",
+            _D.TEMPERATURE_DIFFERENCE,
+            "subcooling minus its target",
+            lambda work: _difference(work.number("subcooling"), work.number("target_subcooling")),
+            watched=True,
+        ),
+        QuantityInfo(
+            "target_air_drop",
+            _D.TEMPERATURE_DIFFERENCE,
+            "how much the air should cool through the evaporator",
+            lambda work: told_target(work, "target_air_drop"),
+        ),
+        QuantityInfo(
+            "air_drop_over_target",
+            _D.TEMPERATURE_DIFFERENCE,
+            "how much the air cools through the evaporator, minus its target",
+            lambda work: _difference(work.number("evaporator_air_drop"), work.number("target_air_drop")),
             watched=True,
         ),
         QuantityInfo(

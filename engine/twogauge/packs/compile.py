@@ -11,9 +11,10 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.derive import LEVELS, QUANTITIES, Band, QuantityInfo
+from twogauge.derive import LEVELS, QUANTITIES, Band, BandShift, QuantityInfo
 from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
 from twogauge.packs.in_force import Loaded, Stack
@@ -369,40 +370,94 @@ class _Compiler:
                 continue
             quantity = LEVELS[entry.level][0]
             info = QUANTITIES[quantity]
-            numbers = {}
-            for key, text, dimension in (
-                ("normal", entry.normal[0], info.dimension),
-                ("normal_", entry.normal[1], info.dimension),
-                ("edge", entry.edge, _as_difference(info.dimension)),
-                ("baseline", entry.baseline, _as_difference(info.dimension)),
-            ):
-                try:
-                    numbers[key] = _si(text, dimension)
-                except QuantityError as error:
-                    self._problem(loaded.place(key.rstrip("_")), "quantity", f"{key.rstrip('_')}: {error}")
-            if len(numbers) < 4:
-                continue
-            if not numbers["normal"] < numbers["normal_"] or numbers["edge"] < 0 or numbers["baseline"] <= 0:
-                self._problem(
-                    loaded.place("normal"), "condition", "the lower end comes first, and widths are positive"
+            difference = _as_difference(info.dimension)
+            edge = self._band_number(loaded, ("edge",), entry.edge, difference)
+            baseline = self._band_number(loaded, ("baseline",), entry.baseline, difference)
+            low, high = math.nan, math.nan
+            ends = difference if entry.around else info.dimension
+            if entry.around:
+                self._around(loaded, entry.around, info)
+            if entry.normal is not None:
+                low, high = self._band_pair(loaded, ("normal",), entry.normal, ends)
+            rows = []
+            for i, row in enumerate(entry.normal_at):
+                ambient = self._band_number(loaded, ("normal_at", i, "ambient"), row.ambient, Dimension.TEMPERATURE)
+                rows.append(
+                    (ambient, *self._band_pair(loaded, ("normal_at", i, "normal"), row.normal, ends))
                 )
-            found.append(
-                (
-                    (order.get(loaded.pack, 0), len(entry.applies_to), name),
-                    Band(
-                        entry.level,
-                        quantity,
-                        numbers["normal"],
-                        numbers["normal_"],
-                        numbers["edge"],
-                        numbers["baseline"],
-                        self._applies(loaded),
-                        name,
-                        entry.source.numbers or entry.source.facts or "",
-                    ),
-                )
+            if any(not a[0] < b[0] for a, b in pairwise(rows)):
+                self._problem(loaded.place("normal_at"), "condition", "the rows must rise in ambient temperature")
+            shifts = tuple(self._shift(loaded, i, difference) for i in range(len(entry.shifts)))
+            if edge < 0 or baseline <= 0:
+                self._problem(loaded.place("edge"), "condition", "edge cannot be negative, and baseline is a width")
+            band = Band(
+                entry.level,
+                quantity,
+                low,
+                high,
+                edge,
+                baseline,
+                self._applies(loaded),
+                name,
+                entry.source.numbers or entry.source.facts or "",
+                tuple(rows),
+                shifts,
+                entry.around or "",
             )
+            found.append(((order.get(loaded.pack, 0), len(entry.applies_to), name), band))
         return tuple(band for _, band in sorted(found, key=lambda pair: pair[0]))
+
+    def _around(self, loaded: Loaded[Any], name: str, info: QuantityInfo) -> None:
+        """Refuse to count a band from what cannot be subtracted from its quantity."""
+        other = QUANTITIES.get(name)
+        if other is None:
+            self._unknown(loaded.place("around"), "quantity", name, QUANTITIES)
+        elif other.is_level or other.words or other.dimension is not info.dimension or name == info.name:
+            message = f"{info.name} cannot be counted from {name}; name another {info.dimension.value}"
+            self._problem(loaded.place("around"), "quantity", message)
+
+    def _band_number(
+        self, loaded: Loaded[Any], path: tuple[str | int, ...], text: str, dimension: Dimension
+    ) -> float:
+        try:
+            return _si(text, dimension)
+        except QuantityError as error:
+            label = next(str(step) for step in reversed(path) if isinstance(step, str))
+            self._problem(loaded.place(*path), "quantity", f"{label}: {error}")
+            return math.nan
+
+    def _band_pair(
+        self, loaded: Loaded[Any], path: tuple[str | int, ...], pair: tuple[str, str], dimension: Dimension
+    ) -> tuple[float, float]:
+        low, high = (self._band_number(loaded, path, text, dimension) for text in pair)
+        if low >= high:
+            self._problem(loaded.place(*path), "condition", "the lower end comes first")
+        return low, high
+
+    def _shift(self, loaded: Loaded[Any], i: int, difference: Dimension) -> BandShift:
+        shift = loaded.entry.shifts[i]
+        field = FIELDS.get(shift.field)
+        if field is None or field.dimension is None:
+            numbers = [f.name for f in FIELDS.values() if f.dimension is not None]
+            self._unknown(loaded.place("shifts", i, "field"), "field", shift.field, numbers)
+            return BandShift(shift.field, 0.0, 1.0, 1.0, 0.0, 0.0, 0.0)
+
+        def number(key: str, text: str, dimension: Dimension) -> float:
+            return self._band_number(loaded, ("shifts", i, key), text, dimension)
+
+        start = "above" if shift.above is not None else "below"
+        each = number("each", shift.each, _as_difference(field.dimension))
+        if each <= 0:
+            self._problem(loaded.place("shifts", i, "each"), "condition", "a step is greater than zero")
+        return BandShift(
+            shift.field,
+            number(start, shift.above or shift.below, field.dimension),
+            1.0 if start == "above" else -1.0,
+            each,
+            number("low", shift.low, difference),
+            number("high", shift.high, difference),
+            float(shift.steps),
+        )
 
 
 REFERENCE: Final = re.compile(r"\{([^{}]*)\}")

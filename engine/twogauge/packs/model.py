@@ -216,11 +216,39 @@ class Gate(_Entry):
     examples: Examples = Field(description="readings under 'holds' and under 'does_not_hold' that prove the gate")
 
 
+class BandRow(_Entry):
+    """The two ends of normal at one ambient temperature."""
+
+    ambient: str
+    normal: tuple[str, str]
+
+
+class Shift(_Entry):
+    """How the ends of a band move with another field of the reading."""
+
+    field: str = Field(description="number of a reading, such as humidity or engine_speed")
+    above: str | None = Field(None, description="value from which upward the ends move")
+    below: str | None = Field(None, description="value from which downward the ends move")
+    each: str = Field(description="step of the field")
+    low: str = Field(description="what the lower end moves by in each step")
+    high: str = Field(description="what the upper end moves by in each step")
+    steps: Edition = Field(description="no further than so many steps")
+
+    @model_validator(mode="after")
+    def _one_start(self) -> Shift:
+        if (self.above is None) == (self.below is None):
+            raise ValueError("write either above or below, the value from which the ends move")
+        return self
+
+
 class BandEntry(_Entry):
     """What is normal for one quantity on systems of one kind."""
 
     level: str = Field(description="the level it is the yardstick of")
-    normal: tuple[str, str] = Field(description="the two ends of normal")
+    normal: tuple[str, str] | None = Field(None, description="the two ends of normal, at any temperature")
+    normal_at: tuple[BandRow, ...] = Field((), description="or the two ends by ambient; straight lines between")
+    shifts: tuple[Shift, ...] = Field((), description="how the ends move with humidity, engine speed and the like")
+    around: str | None = Field(None, description="the quantity that the ends are counted from")
     edge: str = Field(description="how blurred the ends are")
     baseline: str = Field(description="half-width around a known-good reading of the same machine")
     applies_to: dict[str, Names] = {}
@@ -229,6 +257,14 @@ class BandEntry(_Entry):
     changed: Edition | None = None
     formerly: Names = ()
     note: Prose | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> BandEntry:
+        if (self.normal is None) == (not self.normal_at):
+            raise ValueError("write either normal, with two ends, or normal_at, with rows by ambient")
+        if len(self.normal_at) == 1:
+            raise ValueError("normal_at needs at least two rows; for one, write normal")
+        return self
 
 
 class Header(_Entry):
