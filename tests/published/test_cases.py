@@ -1,18 +1,22 @@
 """Every published case of data/cases.yaml, words and numbers alike, against the built-in packs.
 
-A hit is any cause the source publishes. The aims (first in 75 %, within three in 90 %) are this project's own. A case
+A hit is any cause the source publishes. The aims (first in 85 %, within three in 95 %, misdiagnosis at most 8 %, no
+false alarm) are this project's own; where the rules stand below one, the bar is what was reached and says so. A case
 that is missed stays here as a known miss with its reason: it is not deleted, and no rule is written for it. A known
-miss that starts to hit fails the test too, so that this list stays true. `pytest -rP` on this file prints the table.
+miss that starts to hit fails the test too, so that this list stays true.
+
+`twogauge evaluate tests/published/data/cases.yaml` prints the table.
 """
 
 from __future__ import annotations
 
 import pytest
+import yaml
 
-from published.cases import Case, published_cases
-from twogauge import Reading, diagnose
+from published.cases import FILE, published_cases, published_evaluation
+from twogauge.evaluate import CORRECT, FALSE_ALARM, MISDIAGNOSIS, OF_FAULTY, OF_NORMAL, counts
 
-CASES = published_cases()
+RAW = yaml.safe_load(FILE.read_text("utf-8"))
 
 # Case -> why its published cause does not come within the first three.
 MISSED_THREE = {
@@ -38,47 +42,51 @@ MISSED_FIRST = {
 }
 
 
-def rank_of(case: Case) -> tuple[int, str, str]:
-    """Return the best rank of a published cause, the verdict and the three leaders."""
-    diagnosis = diagnose(Reading(case.reading))
-    order = [ranked.fault for ranked in diagnosis.ranking]
-    leaders = ", ".join(f"{r.fault} {r.probability:.2f}" for r in diagnosis.ranking[:3])
-    return min(order.index(fault) for fault in case.faults) + 1, diagnosis.verdict, leaders
+def leaders_of(judged):
+    return ", ".join(f"{name} {chance:.2f}" for name, chance in judged.leaders)
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
-def test_a_published_cause_leads(case):
-    rank, _, leaders = rank_of(case)
-    if case.id in MISSED_THREE:
+@pytest.mark.parametrize("row", range(len(RAW)), ids=[raw["id"] for raw in RAW])
+def test_a_published_cause_leads(row):
+    judged = published_evaluation().judged[row]
+    rank, leaders = judged.rank, leaders_of(judged)
+    if judged.case.id in MISSED_THREE:
         assert rank > 3, f"a known miss is within three now; take it out of MISSED_THREE: {leaders}"
-    elif case.id in MISSED_FIRST:
+    elif judged.case.id in MISSED_FIRST:
         assert 1 < rank <= 3, f"rank {rank}; the lists of known misses are no longer true: {leaders}"
     else:
-        assert rank == 1, f"published {case.faults}, but {leaders}"
+        assert rank == 1, f"published {judged.case.faults}, but {leaders}"
 
 
 def test_the_known_misses_are_published_cases():
-    assert {*MISSED_THREE, *MISSED_FIRST} <= {case.id for case in CASES}
+    assert {*MISSED_THREE, *MISSED_FIRST} <= {case.id for case in published_cases()}
     assert not set(MISSED_THREE) & set(MISSED_FIRST)
 
 
-def test_share_of_hits():
-    ranks = []
-    for case in CASES:
-        rank, verdict, leaders = rank_of(case)
-        ranks.append(rank)
-        print(f"{rank:2}  {verdict:10}  {case.id:32} {leaders}")
-    first = sum(rank == 1 for rank in ranks) / len(ranks)
-    three = sum(rank <= 3 for rank in ranks) / len(ranks)
-    print(f"{len(ranks)} cases: first {first:.1%}, within three {three:.1%}")
-    assert first >= 0.75
-    assert three >= 0.90
+def test_every_case_of_the_file_is_asked():
+    assert [case.id for case in published_cases()] == [raw["id"] for raw in RAW]
 
 
-def test_a_normal_case_is_called_normal_and_a_fault_is_not():
-    for case in CASES:
-        verdict = rank_of(case)[1]
-        if case.faults == ("normal",):
-            assert verdict == "normal", case.id
-        elif case.id not in MISSED_THREE:
-            assert verdict != "normal", case.id
+def test_the_shares_stand_where_they_were_reached():
+    found = published_evaluation()
+    assert found.within(1) / len(RAW) >= 0.85
+    assert found.within(3) / len(RAW) >= 0.94  # the aim is 95 %: 37 of 39, and MISSED_THREE says why not 38
+    assert counts(found.faulty, OF_FAULTY)[MISDIAGNOSIS] / len(found.faulty) <= 0.08
+
+
+def test_a_normal_case_is_called_normal():
+    found = counts(published_evaluation().normal, OF_NORMAL)
+    assert found[FALSE_ALARM] == 0
+    assert found[CORRECT] == len(published_evaluation().normal)
+
+
+def test_a_fault_is_not_called_normal():
+    for judged in published_evaluation().faulty:
+        if judged.case.id not in MISSED_THREE:
+            assert judged.verdict != "normal", judged.case.id
+
+
+def test_what_is_answered_was_observed():
+    """Answers to checks stand beside the observations they were translated from."""
+    for raw in RAW:
+        assert not raw.get("checks") or raw["observations"], raw["id"]
