@@ -29,6 +29,7 @@ def in_place_of_the_built_in():
     with pytest.MonkeyPatch.context() as patch:
         for module in (stacking, snapshot):
             patch.setattr(module, "rules_folder", lambda: FOLDER)
+        patch.setattr(stacking, "BUILT_IN", NAMES)
         for cache in caches:
             cache.cache_clear()
         try:

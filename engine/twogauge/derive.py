@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from twogauge import refrigerants, target_superheat
 from twogauge.columns import Columns, Floats, Words
-from twogauge.fields import DEFAULT_ACCURACY, FIELDS, LEVEL_WORDS
+from twogauge.fields import DEFAULT_ACCURACY, DEFAULT_CLASS, DIALS, FIELDS, LEVEL_WORDS
 from twogauge.quantities import ZERO_CELSIUS, Dimension
 from twogauge.refrigerants import Place
 
@@ -73,6 +73,7 @@ class Band:
         low, high: [SI] ends of the band; NaN where `at` has them.
         at: (ambient, low, high) [K, SI, SI], rising in ambient; straight lines between, level beyond the last.
         shifts: how the ends move with other numbers.
+        swing: [SI] where the two ends of a needle lie that swings by design; for show, not for judging.
         edge: [SI] how blurred the ends are: half-width of the zone in which two makers differ.
         baseline: [SI] half-width around a known-good reading of the same machine.
         applies_to: field -> words; a row must have told one of them for each field.
@@ -92,6 +93,7 @@ class Band:
     source: str
     at: tuple[tuple[float, float, float], ...] = ()
     shifts: tuple[BandShift, ...] = ()
+    swing: tuple[tuple[float, float], tuple[float, float]] | None = None
     around: str = ""
 
 
@@ -155,6 +157,8 @@ class Work:
         if which is None:
             return np.zeros(self.n)
         limit = np.full(self.n, DEFAULT_ACCURACY[which])
+        if which != "thermometer_accuracy":
+            limit = usual_gauge_error(which, self.columns.numbers[name] - self.columns.barometer)
         for key in (which.removesuffix("_accuracy"), which):  # what was told outright comes before a description
             given = self.columns.numbers.get(key)
             if given is not None:
@@ -174,6 +178,22 @@ class Work:
         if len(words.values) == 1 and bool((words.codes >= 0).all()):
             return [(words.values[0], None)]
         return [(name, words.codes == code) for code, name in enumerate(words.values)]
+
+
+def usual_gauge_error(accuracy: str, on_dial: Floats) -> Floats:
+    """Return the permitted error [Pa] of a gauge that nothing was said about: of the usual dial, or the next longer.
+
+    Args:
+        accuracy: low_gauge_accuracy or high_gauge_accuracy.
+        on_dial: what it shows [Pa], against the air, shape (n,).
+
+    Source: classes and scales of EN 837-1; which dial is usual is common practice.
+    """
+    usual = DEFAULT_ACCURACY[accuracy]
+    if not (on_dial > usual / DEFAULT_CLASS).any():
+        return np.full(on_dial.shape, usual)
+    longer = np.array(DIALS)[np.searchsorted(DIALS, on_dial).clip(max=len(DIALS) - 1)]
+    return np.where(on_dial > usual / DEFAULT_CLASS, DEFAULT_CLASS * longer, usual)
 
 
 # -- saturation -----------------------------------------------------------------------------------------------
@@ -532,6 +552,16 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats] | No
     return out
 
 
+def band_in_force(work: Work, level: str) -> tuple[Band, float, float] | None:
+    """Return the band that a single reading's level is measured against, with its ends for these conditions [SI]."""
+    for band in reversed(work.bands):
+        if band.level == level and bool(applies(work.columns, band.applies_to).all()):
+            low, high = _band_ends(work, band)
+            if not math.isnan(low[0]):
+                return band, float(low[0]), float(high[0])
+    return None
+
+
 def _band_ends(work: Work, band: Band) -> tuple[Floats, Floats]:
     """Return the ends of a band for each row; NaN where it needs the ambient temperature and that is not known."""
     low, high = np.full(work.n, band.low), np.full(work.n, band.high)
@@ -617,7 +647,10 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
         QuantityInfo("humidity", _D.FRACTION, "relative humidity of the ambient air", _field("humidity")),
         QuantityInfo("return_air", _D.TEMPERATURE, "air entering the evaporator", _field("return_air")),
         QuantityInfo(
-            "return_wet_bulb", _D.TEMPERATURE, "wet bulb of the air entering the evaporator", _field("return_wet_bulb")
+            "return_wet_bulb",
+            _D.TEMPERATURE,
+            "wet bulb of the air entering the evaporator",
+            _field("return_wet_bulb"),
         ),
         QuantityInfo("vent_air", _D.TEMPERATURE, "air leaving the evaporator", _field("vent_air")),
         QuantityInfo("suction_line", _D.TEMPERATURE, "suction line near the compressor", _field("suction_line")),

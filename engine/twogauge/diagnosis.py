@@ -24,6 +24,7 @@ from twogauge.packs import snapshot
 from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, CompiledRule, Program, compile_stack
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.words import EFFORT
+from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import Reading
 from twogauge.weigh import Ledger, Verdict, weigh_chunk
@@ -222,6 +223,7 @@ def diagnose(
     """
     if program is None:
         program = program_for(tuple(str(folder) for folder in rules), tuple(without))
+    reading = with_profile(reading, program)
     reading.validate_checks(program.answers)
     weighed, ledger = weigh_chunk(columns_of([reading]), program)
     return _Writer(reading, program, ledger).write(weighed.probability[0], weighed.weight[0], int(weighed.verdict[0]))

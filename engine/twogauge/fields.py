@@ -65,6 +65,12 @@ FIELDS: Final[dict[str, Field]] = {
         Field("humidity", "relative humidity of that air", _D.FRACTION, flag="humidity"),
         Field("return_air", "temperature of the air entering the evaporator", _D.TEMPERATURE, flag="return-air"),
         Field(
+            "return_wet_bulb",
+            "wet-bulb temperature of the air entering the evaporator",
+            _D.TEMPERATURE,
+            flag="return-wet-bulb",
+        ),
+        Field(
             "vent_air",
             "temperature of the air leaving the evaporator",
             _D.TEMPERATURE,
@@ -115,6 +121,24 @@ FIELDS: Final[dict[str, Field]] = {
             _D.TEMPERATURE_DIFFERENCE,
             words=LEVEL_WORDS,
             flag="evaporator-air-drop",
+        ),
+        Field(
+            "target_superheat",
+            "superheat that the maker's table asks for in this weather",
+            _D.TEMPERATURE_DIFFERENCE,
+            flag="target-superheat",
+        ),
+        Field(
+            "target_subcooling",
+            "subcooling that the label asks for",
+            _D.TEMPERATURE_DIFFERENCE,
+            flag="target-subcooling",
+        ),
+        Field(
+            "target_air_drop",
+            "how much the air should cool through the evaporator, from the maker's or the code's table",
+            _D.TEMPERATURE_DIFFERENCE,
+            flag="target-air-drop",
         ),
         Field("barometer", "pressure of the air here", _D.PRESSURE, reference="absolute", flag="barometer"),
         Field("altitude", "height above the sea, where no barometer is at hand", _D.LENGTH, flag="altitude"),
@@ -178,6 +202,20 @@ FIELDS: Final[dict[str, Field]] = {
             _D.TEMPERATURE_DIFFERENCE,
             flag="thermometer-accuracy",
         ),
+        Field(
+            "low_gauge",
+            "low-side gauge, as 'class 1.6, 0 to 10 bar', 'grade B, 0 to 500 psi' or 'digital 0.5 %, 500 psi'",
+            _D.PRESSURE_DIFFERENCE,
+            flag="low-gauge",
+        ),
+        Field("high_gauge", "high-side gauge, described the same way", _D.PRESSURE_DIFFERENCE, flag="high-gauge"),
+        Field(
+            "thermometer",
+            "thermometer, as '1 K', 'probe 0.5 K' or 'infrared 2 K'",
+            _D.TEMPERATURE_DIFFERENCE,
+            flag="thermometer",
+        ),
+        Field("profile", "a machine described in the shop's rules, whose figures count as normal", flag="profile"),
         Field("machine", "which machine, in the shop's own words", flag="machine"),
         Field("date", "when it was read", flag="date"),
         Field("note", "anything worth keeping", flag="note"),
@@ -195,5 +233,11 @@ DEFAULT_ACCURACY: Final = {
     "high_gauge_accuracy": 0.016 * 35e5,  # [Pa]
     "thermometer_accuracy": 1.5,  # [K]
 }
+DEFAULT_CLASS: Final = 0.016  # of the span
+# Upper ends of the scales of EN 837-1 [Pa] (from memory): a pressure beyond the usual dial was read on a longer one.
+DIALS: Final = (10e5, 16e5, 25e5, 40e5, 60e5, 100e5, 160e5, 250e5, 400e5)
+# A description of an instrument stands in the reading as the permitted error [SI] that follows from it; a permitted
+# error told outright (the key with _accuracy behind it) comes before it. instruments.py reads the descriptions.
+INSTRUMENTS: Final = ("low_gauge", "high_gauge", "thermometer")
 # Standard uncertainty of the air pressure [Pa]: read off, from the altitude (weather), or assumed at sea level.
 BAROMETER_UNCERTAINTY: Final = {"barometer": 200.0, "altitude": 1000.0, "assumed": 2000.0}

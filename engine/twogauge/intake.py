@@ -13,7 +13,16 @@ from dataclasses import dataclass
 from typing import Final
 
 from twogauge.errors import InputError, QuantityError, did_you_mean, shown
-from twogauge.fields import DEFAULT_ACCURACY, DEFAULT_SYSTEM, FIELDS, NESTED, SPEC_FIELDS, UNKNOWN, Field
+from twogauge.fields import (
+    DEFAULT_ACCURACY,
+    DEFAULT_SYSTEM,
+    FIELDS,
+    INSTRUMENTS,
+    NESTED,
+    SPEC_FIELDS,
+    UNKNOWN,
+    Field,
+)
 from twogauge.quantities import (
     STANDARD_ATMOSPHERE,
     Dimension,
@@ -83,10 +92,13 @@ class Door:
                 self._take_check((name,), name, value)
             elif name == "refrigerant":
                 self._take_refrigerant(value)
+            elif name in INSTRUMENTS and isinstance(value, str):
+                continue  # what a gauge may be off can depend on what it shows
             elif known.dimension is not None:
                 self._take_number(known, value)
             elif known.choices:
                 self._take_choice(known, value)
+        self._take_instruments()
         self._take_checks(self._given.get("checks"))
         self._take_spec(self._given.get("spec"))
         self._words.setdefault("system", DEFAULT_SYSTEM)
@@ -179,7 +191,7 @@ class Door:
             if word != UNKNOWN:
                 self._words[known.name] = word
             return
-        ends = _ends(value) if known.swing else None
+        ends = two_ends(value) if known.swing else None
         if ends is not None:
             first, second = (self._quantity(known, end, path) for end in ends)
             if first is None or second is None:
@@ -202,12 +214,47 @@ class Door:
         number = None if quantity is None else self._si(known, quantity, path)
         if quantity is None or number is None:
             return
-        if known.name in DEFAULT_ACCURACY and number < 0.0:
+        if known.name in (*DEFAULT_ACCURACY, *INSTRUMENTS) and number < 0.0:
             sentence = f"{shown(quantity.text)} is below zero; a permitted error is written without a sign"
             self._trouble(path, f"{known.name}: {sentence}")
             return
         self._numbers[known.name] = number
         self._written[known.name] = quantity
+
+    def _take_instruments(self) -> None:
+        """Turn the description of each instrument into its permitted error, where the reading lies on its scale."""
+        for name in INSTRUMENTS:
+            value = self._given.get(name)
+            if is_nothing(value):
+                continue
+            if isinstance(value, str):
+                self._take_description(FIELDS[name], value)
+            if name in self._numbers and f"{name}_accuracy" in self._numbers:
+                self._notes.append(f"{name} and {name}_accuracy were both given; {name}_accuracy counts")
+
+    def _take_description(self, known: Field, text: str) -> None:
+        from twogauge import instruments  # noqa: PLC0415 - only readings that describe one need the grammar
+
+        if instruments.is_plain(text):
+            self._take_number(known, text)
+            return
+        try:
+            if known.name == "thermometer":
+                thermometer = instruments.parse_thermometer(text, field=known.name)
+                self._numbers[known.name] = thermometer.permitted
+                self._notes.extend(thermometer.notes)
+                return
+            gauge = instruments.parse_gauge(text, field=known.name)
+        except QuantityError as error:
+            self._trouble((known.name,), str(error))
+            return
+        side = known.name.replace("gauge", "side")
+        ends = self._swings.get(side, (self._numbers.get(side),) * 2)
+        on_dial = [end - self._barometer for end in ends if end is not None]
+        if not on_dial and gauge.of_reading:
+            return  # a share of nothing
+        self._numbers[known.name] = gauge.permitted_error(*on_dial)
+        self._notes.extend(gauge.beyond(side, *on_dial))
 
     def _take_choice(self, known: Field, value: object) -> None:
         word = _word(value)
@@ -255,7 +302,7 @@ class Door:
                 self._trouble(path, f"{shown(name)} is not a key of spec; {hint}", at_key=True)
                 continue
             known = FIELDS[name]
-            pair = _ends(ends)
+            pair = two_ends(ends)
             if pair is None:
                 self._trouble(path, f"spec.{name}: two ends belong here, such as [25 psi, 35 psi]")
                 continue
@@ -270,7 +317,7 @@ class Door:
 
     def _look_again(self) -> None:
         """Refuse numbers that only a slip of the unit explains, and note what looks odd."""
-        for name in ("ambient", "return_air", "vent_air"):
+        for name in ("ambient", "return_air", "return_wet_bulb", "vent_air"):
             self._doubt_temperature(name)
         refrigerant = self._words.get("refrigerant")
         if refrigerant is not None:
@@ -359,7 +406,7 @@ def is_nothing(value: object) -> bool:
     return value is None or (isinstance(value, str) and value.strip().casefold() in {"", "~", "null", UNKNOWN})
 
 
-def _ends(value: object) -> tuple[object, object] | None:
+def two_ends(value: object) -> tuple[object, object] | None:
     """Take "22 to 45 psi", "22-45 psi", "22..45 psi" or a pair apart; None if it is a single value."""
     if isinstance(value, (list, tuple)):
         return (value[0], value[1]) if len(value) == 2 else None

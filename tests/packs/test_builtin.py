@@ -49,6 +49,7 @@ SILENT_ABOUT_NORMAL = {
     "low_side_normal_high_side_high": _EACH_SIDE,
     "low_side_normal_high_side_low": _EACH_SIDE,
     "expansion_valve_holds_against_a_high_side": _EACH_SIDE,
+    "orifice_carries_the_high_side_over": _EACH_SIDE,
     "quiet_compressor_that_does_not_pump": _EACH_SIDE,
     "variable_compressor_at_rest": _EACH_SIDE,
     "low_side_high_past_an_expansion_valve": _VALVE,
@@ -85,6 +86,7 @@ MAY_NAME_REFRIGERANTS = {
     "intake.py": "examples of what to write",
     "reading.py": "examples of what to write",
     "cli/diagnose.py": "the example in the help",
+    "cli/expect.py": "the example in the help",
     "cli/saturation.py": "the example in the help",
     "cli/table.py": "the example in the help",
     "refrigerants/build.py": "which blends CoolProp has a model of its own for",
@@ -117,7 +119,7 @@ def told(fault):
 
 
 def test_the_packs_load_and_know_what_they_must(packs, program):
-    assert [header.pack for header in packs.packs] == ["common", "automotive"]
+    assert [header.pack for header in packs.packs] == ["common", "automotive", "stationary"]
     assert set(packs.faults) >= REQUIRED_FAULTS
     assert len(packs.rules) >= 60
     assert packs.notices == ()

@@ -93,6 +93,9 @@ def _diagnose(
         list[str] | None, typer.Option("--without", metavar="RULE", help="Leave a rule out this time; repeatable.")
     ] = None,
     as_json: JsonOption = False,
+    ask: Annotated[
+        bool, typer.Option("--ask", help="Ask for what would settle most, one question at a time, at the terminal.")
+    ] = False,
     verbose: Annotated[
         bool, typer.Option("--verbose", help="Show all reasons, also those that did not count, and their sources.")
     ] = False,
@@ -107,7 +110,7 @@ def _diagnose(
     twogauge diagnose --refrigerant R134a --low 35psi --high 210psi --ambient 90F
     """
     told = {name: value for name, value in fields.items() if value is not None}
-    if file is None and not told and not check and not spec:
+    if file is None and not told and not check and not spec and not ask:
         typer.echo(NOTHING_GIVEN, err=True, nl=False)
         raise typer.Exit(2)
     asked = str(context.get_parameter_source("units")).rpartition(".")[2] == "COMMANDLINE"
@@ -122,10 +125,26 @@ def _diagnose(
     from twogauge.diagnosis import program_for
 
     reading = sheet.reading()
+    program = program_for(rules_folders(rules), tuple(without or ()))
     try:
-        found = run(reading, program=program_for(rules_folders(rules), tuple(without or ())))
+        found = run(reading, program=program)
     except ReadingError as error:  # a check or an answer that no pack knows
         raise sheet.placed(error) from None
+    if ask:
+        from twogauge.cli.ask import walk
+
+        if file == "-" or as_json:
+            raise InputError("--ask talks with a person at the terminal; leave out --json, and name a file, not -")
+        walk(
+            sheet.given,
+            program,
+            units=sheet.units,
+            file_units=sheet.file_units,
+            folder=sheet.folder,
+            color=not no_color,
+            verbose=verbose,
+        )
+        return
     found = replace(found, warnings=(*sheet.notes, *found.warnings))
     if as_json:
         from twogauge.output.json import as_json as printed
@@ -261,6 +280,20 @@ class _Sheet:
         return InputError("\n".join(sentences))
 
 
+def read_conditions(told: Mapping[str, str], spec: list[str], baseline: str | None, units: UnitSet) -> Reading:
+    """Return a reading made of flags alone.
+
+    Raises:
+        InputError: one sentence for each flag that cannot be used.
+    """
+    sheet = _Sheet.read(None, units, units_asked=True)
+    sheet.put_fields(told)
+    sheet.put_spec(spec)
+    if baseline is not None:
+        sheet.put("baseline", read_file(baseline, units=units)[0], "--baseline")
+    return sheet.reading()
+
+
 def _said_of(flag: str | None, trouble: Trouble) -> str:
     """Name the flag where the message names the field."""
     if flag is None:
@@ -277,7 +310,7 @@ def _share_unit(low: str, high: str) -> tuple[str, str]:
     return (f"{low.strip()} {unit[0]}" if unit else low), high
 
 
-def _option(known: Field) -> inspect.Parameter:
+def field_option(known: Field) -> inspect.Parameter:
     """Return the command-line option for one field of a reading."""
     about = known.about[0].upper() + known.about[1:]
     choices = f": {', '.join(known.choices)}" if known.choices else ""
@@ -298,7 +331,7 @@ def _fill_in() -> None:
     kept = [p for p in own if p.kind is not inspect.Parameter.VAR_KEYWORD]
     places = [p for p in kept if p.kind is inspect.Parameter.POSITIONAL_OR_KEYWORD]
     options = [p for p in kept if p.kind is inspect.Parameter.KEYWORD_ONLY]
-    everything = [*places, *(_option(known) for known in FIELDS.values()), *options]
+    everything = [*places, *(field_option(known) for known in FIELDS.values()), *options]
     diagnose.__signature__ = inspect.Signature(everything)  # type: ignore[attr-defined]
     diagnose.__annotations__ = {p.name: p.annotation for p in everything}
     diagnose.__doc__ = _diagnose.__doc__

@@ -167,6 +167,7 @@ class _Compiler:
                 message = f"{name} says 'nothing_wrong: yes', which applies to every system; remove applies_to"
                 self._problem(loaded.place("applies_to", key=True), "nothing-wrong", message)
         bands = self._bands()
+        self._check_profiles()
         if self._problems:
             raise FileProblems(self._problems)
         topics = tuple(sorted({r.topic for r in rules}))
@@ -197,6 +198,16 @@ class _Compiler:
             for i, name in enumerate(fault.entry.excludes):
                 if name not in stack.faults:
                     self._unknown(fault.place("excludes", i), "fault", name, stack.faults)
+
+    def _check_profiles(self) -> None:
+        if not self._stack.profiles:
+            return
+        from twogauge.profiles import check_profile  # noqa: PLC0415 - only shops have profiles
+
+        for loaded in self._stack.profiles.values():
+            for trouble in check_profile(loaded.entry):
+                place = loaded.place(*trouble.path, key=trouble.at_key)
+                self._problem(place, "profile", trouble.message)
 
     def _applies(self, loaded: Loaded[Any]) -> Mapping[str, frozenset[str]]:
         wanted = {}
@@ -382,9 +393,7 @@ class _Compiler:
             rows = []
             for i, row in enumerate(entry.normal_at):
                 ambient = self._band_number(loaded, ("normal_at", i, "ambient"), row.ambient, Dimension.TEMPERATURE)
-                rows.append(
-                    (ambient, *self._band_pair(loaded, ("normal_at", i, "normal"), row.normal, ends))
-                )
+                rows.append((ambient, *self._band_pair(loaded, ("normal_at", i, "normal"), row.normal, ends)))
             if any(not a[0] < b[0] for a, b in pairwise(rows)):
                 self._problem(loaded.place("normal_at"), "condition", "the rows must rise in ambient temperature")
             shifts = tuple(self._shift(loaded, i, difference) for i in range(len(entry.shifts)))
@@ -402,9 +411,11 @@ class _Compiler:
                 entry.source.numbers or entry.source.facts or "",
                 tuple(rows),
                 shifts,
-                entry.around or "",
+                swing=self._swing(loaded, info.dimension),
+                around=entry.around or "",
             )
-            found.append(((order.get(loaded.pack, 0), len(entry.applies_to), name), band))
+            # Of two that apply alike, the one that looks at the day's conditions is the narrower yardstick.
+            found.append(((order.get(loaded.pack, 0), len(entry.applies_to), bool(entry.around), name), band))
         return tuple(band for _, band in sorted(found, key=lambda pair: pair[0]))
 
     def _around(self, loaded: Loaded[Any], name: str, info: QuantityInfo) -> None:
@@ -433,6 +444,16 @@ class _Compiler:
         if low >= high:
             self._problem(loaded.place(*path), "condition", "the lower end comes first")
         return low, high
+
+    def _swing(
+        self, loaded: Loaded[Any], dimension: Dimension
+    ) -> tuple[tuple[float, float], tuple[float, float]] | None:
+        if loaded.entry.swing is None:
+            return None
+        lower, upper = (
+            self._band_pair(loaded, ("swing", i), pair, dimension) for i, pair in enumerate(loaded.entry.swing)
+        )
+        return lower, upper
 
     def _shift(self, loaded: Loaded[Any], i: int, difference: Dimension) -> BandShift:
         shift = loaded.entry.shifts[i]

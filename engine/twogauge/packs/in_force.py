@@ -15,9 +15,9 @@ from twogauge.packs.problems import Place
 
 if TYPE_CHECKING:
     from twogauge.packs import yamlfile
-    from twogauge.packs.model import BandEntry, Caution, Check, Fault, Gate, Header, Rule
+    from twogauge.packs.model import BandEntry, Caution, Check, Fault, Gate, Header, Profile, Rule
 
-BUILT_IN: Final = ("common", "automotive")
+BUILT_IN: Final = ("common", "automotive", "stationary")
 
 EntryType = TypeVar("EntryType")
 
@@ -68,6 +68,7 @@ class Stack:
     bands: Mapping[str, Loaded[BandEntry]]
     gates: Mapping[str, Loaded[Gate]]
     rules: Mapping[str, Loaded[Rule]]
+    profiles: Mapping[str, Loaded[Profile]] = field(default_factory=dict)
     disabled: Mapping[str, str] = field(default_factory=dict)
     disabled_topics: frozenset[str] = frozenset()
     notices: tuple[str, ...] = ()

@@ -251,6 +251,9 @@ class BandEntry(_Entry):
     around: str | None = Field(None, description="the quantity that the ends are counted from")
     edge: str = Field(description="how blurred the ends are")
     baseline: str = Field(description="half-width around a known-good reading of the same machine")
+    swing: tuple[tuple[str, str], tuple[str, str]] | None = Field(
+        None, description="where the two ends of a needle lie that swings by design"
+    )
     applies_to: dict[str, Names] = {}
     source: Source
     since: Edition = 1
@@ -265,6 +268,33 @@ class BandEntry(_Entry):
         if len(self.normal_at) == 1:
             raise ValueError("normal_at needs at least two rows; for one, write normal")
         return self
+
+
+class ProfileRow(_Entry):
+    """What a machine showed in health, or what its maker says, at one ambient temperature.
+
+    Further keys are fields of a reading with the two ends of their range: low_side, high_side, vent_air, ...
+    """
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    ambient: str
+    humidity: str | None = None
+
+
+class Profile(_Entry):
+    """A machine of the shop: what it is, and what is normal for it."""
+
+    title: Prose = Field(description="the machine, in the shop's own words")
+    is_: dict[str, str] = Field(
+        alias="is", min_length=1, description="field of a reading: what it is on this machine"
+    )
+    normal: tuple[ProfileRow, ...] = Field((), description="ranges by ambient temperature, and humidity")
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
 
 
 class Header(_Entry):
@@ -282,6 +312,7 @@ KINDS: Final[dict[str, type[_Entry]]] = {
     "faults": Fault,
     "checks": Check,
     "bands": BandEntry,
+    "profiles": Profile,
     "gates": Gate,
     "rules": Rule,
 }

@@ -51,6 +51,7 @@ def built_in() -> Stack:
         bands=entries("bands"),
         gates=entries("gates"),
         rules=entries("rules"),
+        profiles=entries("profiles"),
     )
 
 

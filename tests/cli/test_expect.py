@@ -1,0 +1,71 @@
+"""`twogauge expect`: a table for a person, JSON for a program, and a sentence for everything else."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from twogauge.cli.app import app
+
+DEPOT = "examples/bus_depot"
+
+
+def run(*arguments, status=0):
+    result = CliRunner().invoke(app, ["expect", *arguments])
+    assert result.exit_code == status, result.output
+    assert "Traceback" not in result.output
+    return result.output
+
+
+def test_the_table_fits_and_names_its_sources():
+    printed = run("R134a", "--ambient", "95F", "--humidity", "60%")
+    assert printed.startswith("Normal today: R134a, car ac, 95 degF air, 60 % humidity\n")
+    assert max(map(len, printed.splitlines())) <= 80
+    for name in ("low side", "high side", "vent air", "superheat", "subcooling"):
+        assert f"\n  {name} " in printed
+    assert "TM 5-3805-291-23-1" in printed
+
+
+def test_humid_air_moves_the_vents():
+    dry, humid = (run("R134a", "--ambient", "30C", "--humidity", h, "--units", "si") for h in ("40%", "90%"))
+    assert dry != humid
+
+
+def test_a_swing_is_shown_as_a_swing():
+    printed = run("R134a", "--ambient", "90F", "--metering", "orifice_tube", "--compressor-control", "clutch_cycling")
+    assert "swings by design, between" in printed
+
+
+def test_a_profile_of_the_shop(root):
+    printed = run("--profile", "bus_line_4", "--ambient", "85F", "--rules", str(root / DEPOT))
+    assert "22 to 31 psi" in printed
+    assert "165 to 200 psi" in printed
+    assert "maker: profile bus_line_4" in printed
+
+
+def test_json_is_si_and_complete():
+    document = json.loads(run("R134a", "--ambient", "95F", "--json"))
+    assert document["schema"] == "twogauge.expectation/1"
+    high = next(e for e in document["expected"] if e["quantity"] == "high_side")
+    assert high["unit"] == "Pa"
+    assert 1e6 < high["low"] < high["high"] < 3e6
+    assert high["by"] == "usual"
+
+
+def test_what_is_not_known_is_said():
+    printed = run("R134a")
+    assert "no high side: the ambient temperature was not given" in " ".join(printed.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("R134", "--ambient", "95F"), "did you mean"),
+        (("R134a", "--ambient", "95psi"), "is a pressure, but a temperature belongs here"),
+        (("--profile", "bus_line_9", "--ambient", "85F"), "is in no pack in force"),
+    ],
+)
+def test_mistakes_are_sentences(arguments, message):
+    assert message in run(*arguments, status=2)
