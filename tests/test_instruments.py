@@ -99,7 +99,7 @@ def test_of_a_swing_the_worst_place_on_the_dial_counts():
     ("text", "sentence"),
     [
         ("clas 1.6, 0 to 10 bar", "did you mean 'class'?"),
-        ("brass", "write for instance 'class 1.6, 0 to 10 bar'"),
+        ("bourdon", "write for instance 'class 1.6, 0 to 10 bar'"),
         ("class 1.5 0-10 bar", "(0.1, 0.25, 0.6, 1, 1.6, 2.5, 4); did you mean 1.6?"),
         ("class 50 0-10 bar", "'50' is not a class of EN 837-1 (0.1, 0.25, 0.6, 1, 1.6, 2.5, 4)"),
         ("class fine 0-10 bar", "'fine' is not a class of EN 837-1"),
@@ -254,7 +254,9 @@ def test_what_was_assumed_is_said_in_the_readers_units():
 
 def test_what_was_told_stands_apart_from_what_was_assumed():
     told, assumed = describe(
-        Reading(PRESSURES, high_gauge="grade B, 0-500 psi", low_gauge_accuracy="1 psi", altitude="300 m", ambient="30 C")
+        Reading(
+            PRESSURES, high_gauge="grade B, 0-500 psi", low_gauge_accuracy="1 psi", altitude="300 m", ambient="30 C"
+        )
     )
     assert told.startswith("Instruments as told: low-side gauge within 1.0 psi; high-side gauge grade B, 0-500 psi ")
     assert "(within 10 psi here); air pressure from the altitude, within 0.29 psi" in told
@@ -272,9 +274,14 @@ def test_an_error_is_shown_to_two_digits_or_so():
 
 @pytest.mark.parametrize(
     ("value", "within", "expected"),
-    [(118.234, 9.2, (118.0, 9.0)), (6.5321, 0.98, (6.5, 1.0)), (2.3456, 0.0123, (2.35, 0.01)), (2.3456, 0.0, (2.35, 0.0)),
-     (814.4, 62.0, (814.0, 62.0))],
-)  # fmt: skip
+    [
+        (118.234, 9.2, (118.0, 9.0)),
+        (6.5321, 0.98, (6.5, 1.0)),
+        (2.3456, 0.0123, (2.35, 0.01)),
+        (2.3456, 0.0, (2.35, 0.0)),
+        (814.4, 62.0, (814.0, 62.0)),
+    ],
+)
 def test_a_value_keeps_the_digits_its_uncertainty_supports(value, within, expected):
     assert rounded(value, within) == pytest.approx(expected)
 

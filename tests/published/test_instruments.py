@@ -56,7 +56,16 @@ def test_a_120_psi_gauge_at_1_6_per_cent_is_1_9_psi_and_1_2_kelvin_at_0_degc():
 
 @pytest.mark.parametrize(
     ("grade", "at", "per_cent"),
-    [("A", 50, 2), ("A", 250, 1), ("A", 450, 2), ("B", 50, 3), ("B", 250, 2), ("B", 450, 3), ("B", 124, 3), ("B", 126, 2)],
+    [
+        ("A", 50, 2),
+        ("A", 250, 1),
+        ("A", 450, 2),
+        ("B", 50, 3),
+        ("B", 250, 2),
+        ("B", 450, 3),
+        ("B", 124, 3),
+        ("B", 126, 2),
+    ],
 )
 def test_grades_a_and_b_are_tighter_in_the_middle_half(grade, at, per_cent):
     error = parse_gauge(f"grade {grade}, 0 to 500 psi").permitted_error(at * PSI)
