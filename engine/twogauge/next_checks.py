@@ -184,9 +184,9 @@ def information(present: Floats, likelihood: Floats) -> float:
         likelihood: P(answer | fault), shape (answers, faults).
     """
     joint = likelihood * present
-    apart = joint.sum(axis=1, keepdims=True) * present
     held = joint > 0.0
-    total = float((joint[held] * np.log2(joint[held] / apart[held])).sum())
+    chance = np.broadcast_to(joint.sum(axis=1, keepdims=True), joint.shape)
+    total = float((joint[held] * np.log2(likelihood[held] / chance[held])).sum())
     return max(total, 0.0)  # rounding may leave it below zero by the last digit
 
 
