@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from twogauge.cli.app import app
+from twogauge.reading import Reading
 
 GOOD = "refrigerant: R134a\nlow_side: 35 psi\nhigh_side: 210 psi\nambient: 90 degF\n"
 
@@ -289,3 +290,18 @@ def test_the_program_itself_does_not_drown_in_standard_input(tmp_path):
     code, out, err = program("diagnose", "-", cwd=tmp_path, data=b"a" * (5 * 2**20))
     assert (code, out) == (2, "")
     assert "this text is larger than" in err
+
+
+def test_names_of_strangers_folders_cannot_act_on_the_terminal(tmp_path):
+    folder = tmp_path / "pack\x1b[31m"
+    folder.mkdir()
+    result = CliRunner().invoke(app, ["diagnose", "--low", "low", "--rules", str(folder)], color=True)
+    assert result.exit_code == 2
+    assert "\x1b" not in result.output
+    assert "x1b[31m" in result.output
+
+
+def test_the_figure_of_a_weather_report_is_noticed():
+    reading = Reading(low_side="35 psi", altitude="7000 ft", barometer="29.92 inHg")
+    assert any("disagree" in note for note in reading.parts.notes)
+    assert not any("disagree" in note for note in Reading(altitude="7000 ft", barometer="23.1 inHg").parts.notes)

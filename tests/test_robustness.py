@@ -154,6 +154,15 @@ def test_both_sides_feel_the_same_error_of_the_air():
     assert np.std(errors[0]) == pytest.approx(2000.0, rel=0.1)
 
 
+def test_a_makers_range_moves_with_the_air_as_the_dial_does():
+    columns = columns_of([Reading(low_side="30 psi", low_gauge="0 psi", spec={"low_side": ["25 psi", "35 psi"]})])
+    sampled = _sample(columns, _axes(columns), 20, 0)
+    assert np.ptp(sampled.numbers["low_side"]) > 1e3
+    for end, distance in (("from", 5 * PSI), ("to", -5 * PSI)):
+        found = sampled.numbers["low_side"] - sampled.numbers[f"spec.low_side.{end}"]
+        assert found == pytest.approx(np.full(20, distance))
+
+
 def test_a_swing_moves_as_a_whole():
     columns = columns_of([Reading(refrigerant="R134a", low_side="22 to 45 psi", barometer="1013 hPa")])
     sampled = _sample(columns, _axes(columns), 50, 0)

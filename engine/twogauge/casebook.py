@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import errno
 import json
+import math
 import os
 import re
 import stat
@@ -39,6 +40,7 @@ except ImportError:  # a system without such locks: the single write at the end 
     fcntl = None  # type: ignore[assignment]
 
 PRIOR_CASES: Final = 20.0  # how many cases the priors in force are worth; a workshop's month or two of cooling work
+AT_ODDS: Final = 0.05  # a word changes only if a count this far off had at most this chance under the share in force
 SPEAKS: Final = 1.0  # [decibans] a rule that says less about a fault says nothing
 PROPOSED: Final = "Priors from a case book"  # title of a proposed pack; by it a later count knows not to count twice
 _LONGEST_NOTE: Final = 2000  # characters
@@ -259,7 +261,11 @@ def propose(cases: Sequence[Case], program: Program) -> Proposal:
 
     The shares of the faults get a Dirichlet prior: the priors in force, worth PRIOR_CASES cases in all. With n_i
     confirmed cases of fault i among N, the posterior mean is (PRIOR_CASES * p_i + n_i) / (PRIOR_CASES + N); as a
-    ratio to p_i it moves the decibans in force, and the nearest word is proposed. Without cases nothing changes.
+    ratio to p_i it moves the decibans in force, and the nearest word is proposed.
+
+    Words are steps of 4 to 5 dB, and a fault that was not met in a dozen repairs would already fall by one. So a word
+    changes only if the count itself is at odds with the share in force: had it been p_i, a count as far off on that
+    side (binomial) would have had a chance of AT_ODDS at most. Without cases nothing changes.
 
     How often nothing is wrong is left alone: a book of repairs does not count the machines that were sent home.
 
@@ -284,7 +290,8 @@ def propose(cases: Sequence[Case], program: Program) -> Proposal:
         mean = (PRIOR_CASES * share + found[each.id]) / (PRIOR_CASES + repairs)
         decibans = each.prior + 10.0 * float(np.log10(mean / share))
         before = _word_in_force(each, program)
-        after = before if mean == share else _nearest_word(decibans)
+        at_odds = _chance_so_far_off(found[each.id], repairs, share) <= AT_ODDS
+        after = _nearest_word(decibans) if at_odds else before
         priors.append(Prior(each.id, found[each.id], before, after, share, mean, decibans))
     ground = {header.pack: header.edition for header in program.stack.packs}
     return Proposal(tuple(priors), repairs, len(cases) - repairs, ground)
@@ -292,6 +299,14 @@ def propose(cases: Sequence[Case], program: Program) -> Proposal:
 
 def _word_in_force(hypothesis: Hypothesis, program: Program) -> str:
     return str(program.stack.faults[hypothesis.id].entry.how_common)
+
+
+def _chance_so_far_off(count: int, of: int, share: float) -> float:
+    """Return the chance [1] of `count` [1] or a count further from what is expected, among `of` [1] at `share` [1]."""
+    wanted = range(count, of + 1) if count > of * share else range(count + 1)
+    log_share, log_rest = math.log(share), math.log1p(-share)
+    ways = (math.lgamma(of + 1) - math.lgamma(k + 1) - math.lgamma(of - k + 1) for k in wanted)
+    return sum(math.exp(w + k * log_share + (of - k) * log_rest) for w, k in zip(ways, wanted, strict=True))
 
 
 def _nearest_word(decibans: float) -> str:
@@ -309,8 +324,8 @@ def as_pack(proposal: Proposal, name: str) -> str:
     """
     lines = [
         f"# {PROPOSED}: {proposal.repairs} confirmed repairs, and {proposal.sound} sound machines that do not count.",
-        f"# The priors that were in force weigh as much as {PRIOR_CASES:g} cases. Words are steps of 4 to 5 dB, so a",
-        "# small shift changes none. Nothing here is in force until this folder is named with --rules.",
+        f"# The priors that were in force weigh as much as {PRIOR_CASES:g} cases, and a word changes only where the count",
+        f"# is at odds with it (chance at most {AT_ODDS:.0%}). Not in force until this folder is named with --rules.",
         "#",
         "# fault, confirmed, share before -> after",
     ]

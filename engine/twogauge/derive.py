@@ -50,8 +50,11 @@ class BandShift:
 
     Attributes:
         field: the number; where it is not given, nothing moves.
-        sign: +1 if the ends move above `start`, -1 if below.
-        steps: no further than so many steps.
+        start: value of the field from which the ends move [SI].
+        sign: +1 if they move above `start`, -1 if below [1].
+        each: step of the field [SI].
+        low, high: what each end moves by in a step [SI].
+        steps: no further than so many steps [1].
     """
 
     field: str
@@ -339,21 +342,60 @@ def low_side_above_air(work: Work) -> Derived | Absent:
     return _or_absent(work, value, u, _first_absent(low))
 
 
+def _above_air(work: Work, side: str) -> Derived | Absent:
+    """Return the pressure of a port minus the air around it [Pa]."""
+    pressure = work.measured(side)
+    if isinstance(pressure, Absent):
+        return pressure
+    return Derived(pressure.value - work.columns.barometer, pressure.u)
+
+
+SETTLED: Final = 70e3  # [Pa] two gauges this close have settled; more apart they have not, or a port is shut
+
+
 def static_over_ambient(work: Work) -> Derived | Absent:
-    """With the compressor off and both sides settled: saturation temperature minus ambient [K]."""
+    """With the compressor off and both sides settled: saturation temperature minus ambient [K].
+
+    At rest a blend with liquid left may stand anywhere between its dew and bubble points: zero there, counted from the
+    bubble point above it and from the dew point below it.
+    """
     states = work.told("compressor")
     if states is None or not states.is_one_of(["off"]).any():
         return Absent("the compressor is not stopped and settled", ("compressor",))
+    ambient = work.measured("ambient")
+    if isinstance(ambient, Absent):
+        return ambient
+    over = [_of_either_side(work, phase) for phase in ("bubble", "dew")]
+    bubble, dew = over
+    if isinstance(bubble, Absent):
+        return bubble
+    if isinstance(dew, Absent):
+        return dew
+    above, below = bubble.value - ambient.value, dew.value - ambient.value
+    value = np.where(above > 0.0, above, np.where(below < 0.0, below, np.where(np.isnan(below), np.nan, 0.0)))
+    rows = states.is_one_of(["off"]) & ~_apart(work)
+    found = np.where(rows, value, np.nan)
+    if work.n == 1 and math.isnan(found[0]) and _apart(work)[0]:
+        return Absent("the two sides have not settled at one pressure: wait, or a port is shut")
+    return Derived(found, np.hypot(np.where(above > 0.0, bubble.u, dew.u), ambient.u))
+
+
+def _of_either_side(work: Work, phase: Literal["bubble", "dew"]) -> Derived | Absent:
+    """Return the saturation temperature at the high side, or at the low side where that was not read [K]."""
     high = work.measured("high_side")
-    saturation = _saturation(work, "low_side" if isinstance(high, Absent) else "high_side", "dew")
+    saturation = _saturation(work, "low_side" if isinstance(high, Absent) else "high_side", phase)
     if isinstance(high, Derived) and isinstance(saturation, Derived) and bool((unread := np.isnan(high.value)).any()):
-        low = _saturation(work, "low_side", "dew")
+        low = _saturation(work, "low_side", phase)
         if isinstance(low, Derived):
-            saturation = Derived(np.where(unread, low.value, saturation.value), np.where(unread, low.u, saturation.u))
-    found = _difference(saturation, work.measured("ambient"))
-    if isinstance(found, Absent):
-        return found
-    return Derived(np.where(states.is_one_of(["off"]), found.value, np.nan), found.u)
+            return Derived(np.where(unread, low.value, saturation.value), np.where(unread, low.u, saturation.u))
+    return saturation
+
+
+def _apart(work: Work) -> npt.NDArray[np.bool_]:
+    low, high = (work.columns.numbers.get(side) for side in ("low_side", "high_side"))
+    if low is None or high is None:
+        return np.zeros(work.n, dtype=bool)
+    return np.abs(high - low) > SETTLED
 
 
 # -- targets: what the label or a published table asks of this machine today --------------------------------------
@@ -708,6 +750,12 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             _D.PRESSURE_DIFFERENCE,
             "low side minus the air around it; below zero is a vacuum",
             low_side_above_air,
+        ),
+        QuantityInfo(
+            "high_side_above_air",
+            _D.PRESSURE_DIFFERENCE,
+            "high side minus the air around it; below zero is a vacuum",
+            lambda work: _above_air(work, "high_side"),
         ),
         QuantityInfo(
             "superheat",

@@ -27,7 +27,7 @@ from twogauge.packs.words import EFFORT
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import Reading
-from twogauge.weigh import Ledger, Verdict, weigh_chunk
+from twogauge.weigh import TOO_CLOSE, Ledger, Verdict, weigh_chunk
 
 if TYPE_CHECKING:
     from twogauge.packs.model import Rule
@@ -276,7 +276,7 @@ class _Writer:
             key=lambda r: (-r.probability, r.fault),
         )
         first = ranking[0]
-        close = tuple(r.fault for r in ranking if r.probability * 10**0.3 > first.probability)
+        close = tuple(r.fault for r in ranking if r.probability * 10 ** (TOO_CLOSE / 10.0) > first.probability)
         nexts = self._next({r.fault: r.probability for r in ranking})
         gates = self._gates()
         missing = self._missing()

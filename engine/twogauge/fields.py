@@ -144,7 +144,7 @@ FIELDS: Final[dict[str, Field]] = {
         Field("altitude", "height above the sea, where no barometer is at hand", _D.LENGTH, flag="altitude"),
         Field(
             "compressor",
-            "state while reading; off means stopped and both gauges settled",
+            "whether the compressor runs while reading; off means stopped and both gauges settled",
             choices=("running", "off", "cycling"),
             flag="compressor",
         ),

@@ -169,10 +169,24 @@ class Door:
                 )
                 return
             self._barometer, self._barometer_from = quantity.value, "barometer"
+            if not is_nothing(altitude):
+                self._compare_with_altitude(altitude)
         elif not is_nothing(altitude):
             quantity = self._quantity(FIELDS["altitude"], altitude, ("altitude",))
             if quantity is not None:
                 self._barometer, self._barometer_from = standard_atmosphere(quantity.value), "altitude"
+
+    def _compare_with_altitude(self, altitude: object) -> None:
+        quantity = self._quantity(FIELDS["altitude"], altitude, ("altitude",))
+        if quantity is None:
+            return
+        usual = standard_atmosphere(quantity.value)
+        if abs(usual - self._barometer) > 4000.0:  # more than weather does
+            self._notes.append(
+                f"barometer and altitude disagree: at {quantity.text} the air usually presses with "
+                f"{usual / 1000:.0f} kPa; a weather report gives the figure for sea level. The barometer is used: leave "
+                f"it out if it is from a report"
+            )
 
     def _take_refrigerant(self, value: object) -> None:
         from twogauge import refrigerants  # noqa: PLC0415 - only readings that name one need the catalogue

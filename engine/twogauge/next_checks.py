@@ -186,7 +186,7 @@ def information(present: Floats, likelihood: Floats) -> float:
     joint = likelihood * present
     held = joint > 0.0
     chance = np.broadcast_to(joint.sum(axis=1, keepdims=True), joint.shape)
-    total = float((joint[held] * np.log2(likelihood[held] / chance[held])).sum())
+    total = float((joint[held] * (np.log2(likelihood[held]) - np.log2(chance[held]))).sum())
     return max(total, 0.0)  # rounding may leave it below zero by the last digit
 
 

@@ -27,6 +27,7 @@ CHUNK: Final = 4096  # readings worked on at a time; bounds the memory, whatever
 TOO_CLOSE: Final = 3.0  # [decibans] faults this close cannot be told apart
 LITTLE: Final = 6.0  # [decibans] if all evidence together separates no two faults by more, it says nothing clear
 LEADS: Final = 0.2  # a leader less probable than this leads nothing
+SOUND_FROM: Final = 0.5  # nothing is called normal that is more likely not
 
 
 class Verdict(IntEnum):
@@ -419,7 +420,7 @@ def _verdict(
     separation = np.where(applies_here, weight, -np.inf).max(axis=0) - np.where(applies_here, weight, np.inf).min(
         axis=0
     )
-    clear = (separation >= LITTLE) & (first >= LEADS)
+    clear = (separation >= LITTLE) & (first >= np.where(leader == plan.nothing_wrong, SOUND_FROM, LEADS))
     close = first < second * 10.0 ** (TOO_CLOSE / 10.0)
     gated = (np.fmax(gate_degree, 0.0) > 0.5).any(axis=0) if gate_degree.shape[0] else np.zeros(len(columns), bool)
     verdict = np.where(leader == plan.nothing_wrong, Verdict.NORMAL, Verdict.FAULT)

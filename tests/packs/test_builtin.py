@@ -40,6 +40,7 @@ _EACH_SIDE = "each side has spoken about normal in its own topic; together they 
 _HISTORY = "a healthy machine may have this history"
 _VALVE = "adds to a rule of the same topic, which speaks about normal"
 SILENT_ABOUT_NORMAL = {
+    "compressor_does_pump": "only clears one fault; the levels speak about normal",
     "both_sides_high": _EACH_SIDE,
     "both_sides_low": _EACH_SIDE,
     "low_side_high_high_side_low": _EACH_SIDE,

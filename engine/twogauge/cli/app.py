@@ -119,7 +119,7 @@ class LazyGroup(TyperGroup):
 def _explain(error: Exception) -> int:
     """Print what went wrong and return the exit status."""
     if isinstance(error, FileProblems):  # each line begins with path:line:column, which editors can jump to
-        typer.echo(str(error), err=True)
+        typer.echo(_harmless(str(error)), err=True)
         return WRONG_USE
     if isinstance(error, TwogaugeError):
         return _say(str(error), WRONG_USE)
@@ -135,8 +135,13 @@ def _explain(error: Exception) -> int:
 
 
 def _say(sentence: str, status: int) -> int:
-    typer.echo(f"twogauge: {sentence}", err=True)
+    typer.echo(f"twogauge: {_harmless(sentence)}", err=True)
     return status
+
+
+def _harmless(text: str) -> str:
+    """Write out what a terminal would act on: names of strangers' files and folders may hold anything."""
+    return "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
 
 
 def _forget_output() -> None:

@@ -100,14 +100,17 @@ def as_text(
 
 def proposal_text(proposal: Proposal, path: str | None, style: Style) -> str:
     """Return what the counts say about the priors, and where the pack was written (None: nowhere)."""
-    lines = [style.bold("Priors from the counts")]
+    lines = [
+        style.bold(f"Priors from {proposal.repairs} confirmed repairs"),
+        style.bold(f"  {'fault':<24} confirmed  share of faults    how common"),
+    ]
     for p in proposal.priors:
         if p.count or p.changed:
             moved = f"{p.before} -> {p.after}" if p.changed else f"{p.before}, as before"
-            begin = f"  {p.fault:<24} {p.count:4}  {p.share_before:6.1%} -> {p.share_after:6.1%}  "
+            begin = f"  {p.fault:<24} {p.count:9}  {p.share_before:5.1%} -> {p.share_after:5.1%}  "
             lines.append(begin + moved)
     if path is None:
-        lines += style.wrap("The counts move no prior by a whole word; nothing was written.", "  ")
+        lines += style.wrap("The counts are at odds with no prior; nothing was written.", "  ")
     else:
         lines += style.wrap(f"Written to {path}; nothing is in force until its folder is named with --rules.", "  ")
     return "\n".join(lines) + "\n"
