@@ -17,8 +17,7 @@ A file of cases is a YAML (or JSON) list. A case holds what was read in one of t
       checks: {ID: ANSWER}            # what the manual's observations answer
 
 The id of the hypothesis that nothing is wrong marks a normal case. Keys that only document, and are not looked into:
-source, published_causes, observations, inferred, conflict, note, machine, date, confirmed, packs, twogauge,
-verbatim_numbers_checked.
+source, published_causes, observations, inferred, conflict, note, machine, date, confirmed, packs, twogauge.
 
 A file whose name ends in `.jsonl` is a case book (casebook.py): one case a line, written the first way.
 
@@ -57,7 +56,6 @@ DOCUMENTING: Final = (
     "confirmed",
     "packs",
     "twogauge",
-    "verbatim_numbers_checked",
 )
 TOLD: Final = ("kind", "refrigerant", "metering", "compressor", "conditions", "readings", "checks")
 KEYS: Final = ("id", "faults", "reading", *TOLD, *DOCUMENTING)

@@ -336,7 +336,7 @@ class _Page:
         lines = self._head("Look at next")
         for number, check in enumerate(self._diagnosis.next, start=1):
             lines += self._check(number, check)
-        return lines
+        return lines + self._dim("what each would change, and how sure this is: --study", "  ")
 
     def _check(self, number: int, check: NextCheck) -> list[str]:
         begin, indent = f"  {number:>2}. ", "      "

@@ -24,7 +24,6 @@ HOW_COMMON: Final = {
 }
 
 EFFORT: Final = {"glance": 1.0, "easy": 3.0, "some": 10.0, "much": 30.0}  # [min], about
-SERIOUS: Final = ("comfort", "damage", "danger")
 
 _WORDS: Final = re.compile(r"(?:(slightly|strongly|decisively)\s+)?(for|against)")
 _NUMBER: Final = re.compile(r"([-+]?\d{1,3}(?:\.\d+)?)\s*dB")
