@@ -286,7 +286,7 @@ class _Writer:
             close,
             self._unexplained(first, reasons),
             gates,
-            self._derived(),
+            self._derived(judged=not gates),
             missing,
             nexts,
             self._warnings(),
@@ -428,7 +428,12 @@ class _Writer:
 
     # -- what was computed, and what was not -----------------------------------------------------------------------
 
-    def _derived(self) -> tuple[Shown, ...]:
+    def _derived(self, *, judged: bool) -> tuple[Shown, ...]:
+        """Return what is shown; behind a gate nothing is compared with what is normal, for it does not apply."""
+        shown = self._compared()
+        return shown if judged else tuple(replace(s, normal=None, judged_by="", level="") for s in shown)
+
+    def _compared(self) -> tuple[Shown, ...]:
         shown = []
         bands = {quantity: judge(self._work, level) for level, (quantity, _) in LEVELS.items()}
         by_field = {field: judge(self._work, level) for level, (_, field) in LEVELS.items()}
