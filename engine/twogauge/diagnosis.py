@@ -264,6 +264,8 @@ class _Writer:
         self._stack = program.stack
         self._ledger = ledger
         self._work = ledger.work
+        self._own_cautions = self._refrigerant_cautions()
+        self._own_keys = {each.caution.removeprefix("refrigerant.") for each in self._own_cautions}
 
     def write(self, probability: np.ndarray, weight: np.ndarray, verdict: int) -> Diagnosis:
         reasons = self._reasons()
@@ -401,8 +403,8 @@ class _Writer:
 
     def _cautions(self, names: Iterable[str]) -> tuple[Warned, ...]:
         """Return the cautions of these ids, without those that do not concern the refrigerant named."""
-        own = self._refrigerant_cautions()
-        keys = {each.caution.removeprefix("refrigerant.") for each in own}
+        own = self._own_cautions
+        keys = self._own_keys
         found = []
         for name in names:
             entry = self._stack.cautions[name].entry
@@ -423,7 +425,7 @@ class _Writer:
         advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
         advice += [c for n in nexts for c in n.cautions]
         covered = {f"refrigerant.{key}" for c in advice for key in self._stack.cautions[c.caution].entry.covers}
-        own = [c for c in self._refrigerant_cautions() if c.caution not in covered]
+        own = [c for c in self._own_cautions if c.caution not in covered]
         return tuple(dict.fromkeys((*advice, *own)))
 
     # -- what was computed, and what was not -----------------------------------------------------------------------
@@ -578,8 +580,11 @@ def _spread(rule: CompiledRule, probability: dict[str, float]) -> float:
     """Standard deviation of what the rule would say, over the present probabilities [decibans]."""
     widest = 0.0
     for side in (rule.says, rule.otherwise):
-        mean = sum(probability.get(fault, 0.0) * weight for fault, weight in side.items())
-        square = sum(probability.get(fault, 0.0) * weight * weight for fault, weight in side.items())
+        mean = square = 0.0
+        for fault, weight in side.items():
+            share = probability.get(fault, 0.0) * weight
+            mean += share
+            square += share * weight
         widest = max(widest, square - mean * mean)
     return math.sqrt(widest)
 
