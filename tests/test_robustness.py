@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 import small_pack
 import strategies as mine
 from twogauge.columns import Columns
+from twogauge.derive import Work
 from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.fields import FIELDS
 from twogauge.quantities import Dimension, UnitSet, symbol_for
@@ -58,7 +59,23 @@ WARM = mine.compiled(
         },
     }
 )
-# The same on the low side, counted from the air (a vacuum) and as an absolute pressure.
+# Between 20 and 30 degC it is `bent`.
+MILD = mine.compiled(
+    {
+        "pack": "mild",
+        "faults": faults("bent"),
+        "bands": mine.BANDS,
+        "rules": {
+            "mild": mine.rule_entry(
+                {"ambient": {"between": ["20 degC", "30 degC"]}},
+                {"bent": "strongly for"},
+                "air",
+                otherwise={"bent": "strongly against"},
+            )
+        },
+    }
+)
+# On the low side, counted from the air: in a vacuum it is `bent`.
 DIALS = mine.compiled(
     {
         "pack": "sharp",
@@ -127,6 +144,13 @@ def test_the_permitted_error_is_counted_once():
     assert set(np.abs(weights).round(6)) == {10.0}
 
 
+def test_a_sample_is_read_with_perfect_instruments():
+    columns = columns_of([Reading(refrigerant="R134a", low_side="30 psi", high_side="200 psi", ambient="90 degF")])
+    work = Work(_sample(columns, _axes(columns), 8, 0))
+    for name in ("low_side", "high_side", "ambient", "condensing_over_ambient", "pressure_ratio"):
+        assert work.number(name).u == pytest.approx(np.zeros(8), abs=1e-12)
+
+
 def test_the_air_moves_the_pressure_and_not_the_dial():
     # In the vacuum rule only the dial counts: with an exact gauge nothing else can change the answer.
     vacuum = Reading(refrigerant="R134a", low_side="1 inHg vac", low_gauge="0 psi")
@@ -166,8 +190,9 @@ def test_a_makers_range_moves_with_the_air_as_the_dial_does():
 def test_a_swing_moves_as_a_whole():
     columns = columns_of([Reading(refrigerant="R134a", low_side="22 to 45 psi", barometer="1013 hPa")])
     sampled = _sample(columns, _axes(columns), 50, 0)
-    widths = sampled.numbers["low_side.to"] - sampled.numbers["low_side.from"]
-    assert widths == pytest.approx(np.full(50, 23 * PSI))
+    for end, distance in (("from", 11.5 * PSI), ("to", -11.5 * PSI)):
+        found = sampled.numbers["low_side"] - sampled.numbers[f"low_side.{end}"]
+        assert found == pytest.approx(np.full(50, distance))
     assert np.ptp(sampled.numbers["low_side"]) > 20e3
 
 
@@ -279,6 +304,12 @@ def test_the_turning_point_is_the_distance_to_the_edge_in_both_measures():
     assert point.dimension is Dimension.TEMPERATURE_DIFFERENCE
 
 
+@pytest.mark.parametrize(("celsius", "shift"), [(23.0, -3.0), (28.0, 2.0)])
+def test_of_two_ways_to_change_the_answer_the_shorter_counts(celsius, shift):
+    (point,) = how_sure(at(celsius), MILD).turning_points
+    assert point.shift == pytest.approx(shift, abs=0.01)
+
+
 def test_beyond_ten_standard_uncertainties_nobody_looks():
     assert how_sure(at(30.0 + 9.9 * math.sqrt(3.0)), WARM).turning_point is not None
     assert how_sure(at(30.0 + 10.1 * math.sqrt(3.0)), WARM).turning_point is None
@@ -334,6 +365,11 @@ def test_the_points_fill_every_part_alike():
     counts = np.array([np.histogram(row, bins=16, range=(0.0, 1.0))[0] for row in points])
     assert counts.min() >= 12
     assert counts.max() <= 20
+
+
+def test_the_points_of_two_seeds_have_none_in_common():
+    one, other = (_points(64, 2, seed).round(9) for seed in (0, 1))
+    assert not set(one[0]) & set(other[0])
 
 
 @pytest.mark.parametrize("p", [1e-6, 1e-3, 0.02, 0.1, 0.5, 0.7, 0.99, 1 - 1e-6])
