@@ -384,14 +384,14 @@ def test_quantiles_are_those_of_the_standard_library(p):
 def test_it_is_said_in_two_sentences_in_the_readers_units():
     found = how_sure(at(33.0), WARM)
     often, wrong = sentences(found, WARM, UnitSet.US)
-    assert often == "The same comes first wherever the true values lie within what the instruments may be off."
+    assert often == "The same comes first in all of 256 samples of where the true values may lie."
     assert wrong == (
         "If the ambient were 5.4 degF lower than read, 'A fault' would come first: "
         "1.7 times its standard uncertainty."
     )
     assert "3.0 K lower" in sentences(found, WARM, UnitSet.SI)[1]
     often, _ = sentences(how_sure(at(32.0), WARM), WARM, UnitSet.SI)
-    assert often == "The same comes first in 84 % of the ways the true values may lie; 'A fault' in 16 %."
+    assert often == "The same comes first in 84 % of 256 samples of where the true values may lie; 'A fault' in 16 %."
 
 
 def test_what_cannot_change_is_said_to_be_so():

@@ -188,11 +188,12 @@ def sentences(found: HowSure, program: Program, units: UnitSet) -> tuple[str, ..
     def title(fault: str) -> str:
         return f"'{program.stack.faults[fault].entry.title}'"
 
+    tried = f"{found.samples} samples of where the true values may lie"
     if found.takers:
         others = ", ".join(f"{title(t.fault)} in {_percent(t.share)}" for t in found.takers[:2])
-        often = f"in {_percent(found.same_leader)} of the ways the true values may lie; {others}."
+        often = f"in {_percent(found.same_leader)} of {tried}; {others}."
     else:
-        often = "wherever the true values lie within what the instruments may be off."
+        often = f"in all of {tried}."
     point = found.turning_point
     if point is None:
         return f"The same comes first {often}", _NO_TURN
