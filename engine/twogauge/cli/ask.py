@@ -36,6 +36,7 @@ from twogauge.reading import Reading
 
 CLEAR: Final = 0.9  # a fault this probable and not contested is clear enough to act on
 RECOVERY: Final = "twogauge_unsaved"  # .yaml, _2.yaml, ... in the folder one works in
+_SUFFIXES: Final = (".yaml", ".yml")
 _LISTED: Final = 3
 _LISTED_FROM: Final = 0.05
 
@@ -177,8 +178,7 @@ class Walk:
             if word in _NOT_KNOWN:
                 return self._put(self.question.name, UNKNOWN)
             if "=" in text:
-                name, _, value = (part.strip() for part in text.partition("="))
-                return self._put(self._named(name), value)
+                return self._tell(text)
             return self._put(self.question.name, self._answer(self.question, text))
         except InputError as error:
             return tuple(str(error).splitlines())
@@ -188,6 +188,13 @@ class Walk:
         if text.casefold() in {"", "q", "quit", "exit", "n", "no"}:
             self.phase = Phase.OVER
             return ()
+        try:
+            if "=" in text:
+                return self._tell(text)
+        except InputError as error:
+            return tuple(str(error).splitlines())
+        if Path(text).suffix.casefold() not in _SUFFIXES:  # most likely an answer to a question that was not asked
+            return ("To save, type a name that ends in .yaml; to leave it unsaved, only Enter; b goes back.",)
         said = self.save(text)
         if not self.unsaved:
             self.phase = Phase.OVER
@@ -274,6 +281,15 @@ class Walk:
         near = did_you_mean(word, words, 1)
         hint = f"did you mean {near[0]!r}?" if near else f"type its number, 1 to {len(words)}, or ? if not known"
         raise InputError(f"{shown(text)} is not an answer here; {hint}")
+
+    def _tell(self, text: str) -> tuple[str, ...]:
+        """Add something that was not asked for, NAME=VALUE.
+
+        Raises:
+            InputError: it cannot be used; nothing has changed.
+        """
+        name, _, value = (part.strip() for part in text.partition("="))
+        return self._put(self._named(name), value)
 
     def _named(self, name: str) -> str:
         """Return the field or check of that name, as an option or as a key."""
@@ -412,7 +428,12 @@ def _converse(steps: Walk, style: Style, *, verbose: bool) -> None:
             if not steps.unsaved:
                 return
             _write(
-                ["", *style.wrap("Save this reading? Type the name of a file, or only Enter to leave it unsaved.")]
+                [
+                    "",
+                    *style.wrap(
+                        "Save this reading? Type a name such as reading.yaml, or only Enter to leave it unsaved."
+                    ),
+                ]
             )
         line = _read()
         if line is None:
