@@ -589,7 +589,7 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats] | No
         np.copyto(out[1], high, where=rows)
         out[2][rows], out[3][rows] = band.edge, band.baseline
         if band.around and isinstance(middle := work.number(band.around), Derived):
-            # `edge` is two standard deviations wide, so the uncertainty of what the ends are counted from counts double.
+            # `edge` is two standard deviations wide: what the ends are counted from is uncertain as well.
             np.copyto(out[2], np.hypot(band.edge, 2.0 * middle.u), where=rows)
     return out
 

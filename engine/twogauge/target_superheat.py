@@ -1,9 +1,9 @@
-"""Target superheat of fixed-orifice comfort cooling: one published maker's table, and interpolation between its cells.
+"""Target superheat of fixed-orifice comfort cooling: a published maker's table, and interpolation between its cells.
 
-A fixed orifice passes what the pressures push through it, so the right superheat moves with the air at both coils. The
-table gives it over the air entering the condenser (dry bulb) and the air entering the evaporator (wet bulb). Where the
-table has a dash, superheat says nothing about the charge: there is no target, and none is made up. Outside the table
-there is none either; nothing is extrapolated.
+A fixed orifice passes what the pressures push through it, so the right superheat moves with the air at both coils.
+The table gives it over the air entering the condenser (dry bulb) and the air entering the evaporator (wet bulb).
+Where the table has a dash, superheat says nothing about the charge: there is no target, and none is made up. Outside
+the table there is none either; nothing is extrapolated.
 
 The cells stand in data/target_superheat.json with their source. This module judges nothing.
 """
@@ -89,8 +89,8 @@ def look_up(dry_bulb: Floats, wet_bulb: Floats) -> Target:
         wet_bulb: [K] shape (n,), wet bulb of the air entering the evaporator.
 
     Returns:
-        the target [K] and its slopes, shape (n,); NaN on a dash, below the least valid target, off the table, or where
-        a temperature is missing.
+        the target [K] and its slopes, shape (n,); NaN on a dash, below the least valid target, off the table, or
+        where a temperature is missing.
 
     Source: Lennox 14ACX manual, p. 26, for the cells; California RA3.2 (2008), RA3-14, for the least valid target.
     """

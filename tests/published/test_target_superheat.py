@@ -1,8 +1,9 @@
 """Target superheat of a fixed orifice, and the tolerances of a charge check at their edges.
 
 The cells are those of the table in the Lennox 14ACX installation manual, p. 26 (degF; dashes: do not charge by
-superheat). They are written down here once more, row by row, so that a slip in the shipped table shows. The tolerances
-are those of California's Reference Appendix RA3.2 (2008), pages RA3-14 to RA3-16; its own tables were not available.
+superheat). They are written down here once more, row by row, so that a slip in the shipped table shows. The
+tolerances are those of California's Reference Appendix RA3.2 (2008), pages RA3-14 to RA3-16; its own tables were not
+available.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from twogauge.columns import from_arrays
 from twogauge.derive import Absent, Derived, Words, Work
 from twogauge.diagnosis import columns_of, program_for
 from twogauge.target_superheat import look_up, table
+from twogauge.weigh import weigh_chunk
 
 WET_BULB = range(50, 78, 2)
 # Dry bulb outside -> targets by wet bulb inside, 50 to 76 degF; "-" is a dash.
@@ -212,7 +214,7 @@ def test_columns_hold_rows_of_every_kind():
     assert told == ["table", "", "no_test", "", "off_the_table", "told"]
 
 
-# -- RA3.2: within 5 degF of the target passes an installer's check, 6 degF a rater's ----------------------------------
+# -- RA3.2: within 5 degF of the target passes an installer's check, within 6 degF a rater's -------------------------
 
 # Exact instruments, so that the tolerance itself is what is tested.
 EXACT = {"thermometer_accuracy": "0.001 K"}
@@ -220,7 +222,6 @@ JUDGED = {"low": "superheat_below_target", "normal": "superheat_on_target", "hig
 
 
 def degree_of(rule, given):
-    from twogauge.weigh import weigh_chunk
 
     _, ledger = weigh_chunk(columns_of([Reading(given)]), program_for())
     index = [each.id for each in ledger.plan.rules].index(rule)
