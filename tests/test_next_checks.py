@@ -51,6 +51,7 @@ PACK = {
         "paper_again": mine.check_entry(("sticks", "falls"), "much"),
         "nobody_looks_at_it": mine.check_entry(("yes", "no"), "glance"),
         "bulb": mine.check_entry(("tight", "loose"), "glance") | {"applies_to": {"metering": ["expansion_valve"]}},
+        "bulb_chill": mine.check_entry(("yes", "no")) | {"applies_to": {"metering": ["expansion_valve"]}},
         "whisper": mine.check_entry(("yes", "no"), "glance"),
     },
     "bands": mine.BANDS,
@@ -64,6 +65,7 @@ PACK = {
         "paper_falls": mine.rule_entry({"paper": {"is": "falls"}}, {"smothered": "strongly for"}, "air"),
         "paper_falls_again": mine.rule_entry({"paper_again": {"is": "falls"}}, {"smothered": "strongly for"}, "more"),
         "bulb_is_loose": mine.rule_entry({"bulb": {"is": "loose"}}, {"bulb_loose": "strongly for"}, "bulb"),
+        "chill_helps": mine.rule_entry({"bulb_chill": {"is": "yes"}}, {"thirsty": "strongly for"}, "chill"),
         "hardly_anything": mine.rule_entry({"whisper": {"is": "yes"}}, {"thirsty": "0.3 dB"}, "noise"),
     },
 }
@@ -220,8 +222,8 @@ def test_nothing_is_asked_that_no_rule_looks_at_or_that_hardly_matters():
 
 
 def test_a_check_of_another_kind_of_machine_is_not_proposed():
-    assert "bulb" in names(steps(low_side="low"))
-    assert "bulb" not in names(steps(low_side="low", metering="capillary"))
+    assert {"bulb", "bulb_chill"} <= set(names(steps(low_side="low")))
+    assert not {"bulb", "bulb_chill"} & set(names(steps(low_side="low", metering="capillary")))
 
 
 def test_a_choice_that_decides_which_faults_there_are_is_proposed():
