@@ -417,15 +417,15 @@ def _target_superheat(work: Work) -> tuple[Derived | Absent, Words | Absent]:
     Told or not, a target below the least valid one is no target: superheat then says nothing about the charge.
     """
     told = told_target(work, "target_superheat")
-    value, u = np.full(work.n, np.nan), np.full(work.n, np.nan)
-    by = np.full(work.n, -1, dtype=np.int16)
-    why = Absent("it is neither told nor can it be looked up", ("target_superheat",))
     known = target_superheat.table()
     rows = applies(work.columns, known.applies_to)
-    outdoor, indoor = work.measured("ambient"), work.measured("return_wet_bulb")
+    why = Absent("the table is for fixed orifices of stationary systems", ("system", "metering"))
     if isinstance(told, Absent) and not rows.any():
-        why = Absent("the table is for fixed orifices of stationary systems", ("system", "metering"))
-    elif isinstance(outdoor, Absent) or isinstance(indoor, Absent):
+        return why, why
+    value, u = np.full(work.n, np.nan), np.full(work.n, np.nan)
+    by = np.full(work.n, -1, dtype=np.int16)
+    outdoor, indoor = work.measured("ambient"), work.measured("return_wet_bulb")
+    if isinstance(outdoor, Absent) or isinstance(indoor, Absent):
         why = _first_absent(outdoor, indoor)
     else:
         found = target_superheat.look_up(outdoor.value, indoor.value)

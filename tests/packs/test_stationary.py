@@ -185,7 +185,7 @@ def gates(**fields):
     return {gate.gate for gate in diagnose(Reading({**CHARGED, **fields})).gates}
 
 
-def test_the_charge_is_judged_from_55_degF_on_and_the_pressures_below_it():
+def test_the_charge_is_judged_from_13_degrees_on_and_the_pressures_below_it():
     measured = {"superheat": "10 degF", "subcooling": "10 degF"}
     too_cool = {"too_cool_to_judge_superheat", "too_cool_to_judge_subcooling"}
     assert gates(ambient="50 degF", **measured) == too_cool
