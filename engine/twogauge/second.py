@@ -20,7 +20,7 @@ import numpy as np
 
 from twogauge.columns import NO_WORD, Columns, Floats, Words
 from twogauge.diagnosis import columns_of
-from twogauge.fields import FIELDS
+from twogauge.fields import DEFAULT_ACCURACY, FIELDS, INSTRUMENTS
 from twogauge.packs.compile import Program
 from twogauge.reading import Reading
 from twogauge.weigh import Ledger, Verdict, topic_weights, weigh_chunk
@@ -164,7 +164,7 @@ _Trial = tuple[tuple[str, ...], Mapping[str, float], Mapping[str, None]]
 def _trials(columns: Columns) -> list[_Trial]:
     """Return (names, numbers to put, words to drop); NaN drops a number."""
     names = {n.partition(".")[0] for n in columns.numbers if not n.startswith(("spec.", "baseline."))}
-    names = {n for n in names if FIELDS[n].dimension is not None and not n.endswith("_accuracy")}
+    names = {n for n in names if FIELDS[n].dimension is not None and n not in (*DEFAULT_ACCURACY, *INSTRUMENTS)}
     names |= set(columns.words) - _DESCRIPTIONS
     trials: list[_Trial] = []
     for name in sorted(names):

@@ -68,3 +68,23 @@ def test_swapped_hoses_and_a_single_bad_gauge_are_named():
 
 def test_a_gated_reading_is_studied_without_a_fuss():
     assert "How sure" in run("--refrigerant", "R134a", "--low", "20psi", "--ambient", "20F", "--study")
+
+
+def test_no_step_stands_without_how_it_is_done_and_its_cautions():
+    studied = " ".join(run(*TWO_FAULTS, "--study").split())
+    steps = json.loads(run(*TWO_FAULTS, "--json", "--study"))["study"]["next"]
+    assert any(step["cautions"] for step in steps)
+    for step in steps:
+        assert " ".join(step["how"].split()) in studied
+        assert all(caution["short"] in studied for caution in step["cautions"])
+        assert all(said in studied for said in step["said"])
+
+
+def test_a_described_gauge_is_no_suspect():
+    bad = ("--low", "32psi", "--high", "90psi", "--vent", "44F", "--superheat", "normal", "--subcooling", "normal")
+    described = (*bad, "--low-gauge", "class 1.6, 0 to 10 bar", "--thermometer", "probe 0.5 K", "--json", "--study")
+    document = json.loads(run("--refrigerant", "R134a", "--ambient", "85F", *described))
+    suspects = document["study"]["second"]["suspects"]
+    assert suspects
+    assert not {"low_gauge", "thermometer"} & {name for suspect in suspects for name in suspect["names"]}
+    assert document["reading"]["texts"]["low_gauge"] == "class 1.6, 0 to 10 bar"

@@ -44,7 +44,7 @@ from twogauge.reading import Reading
 
 SCHEMA: Final = "twogauge.diagnosis/1"
 
-FREE_TEXT: Final = ("machine", "date", "note")
+FREE_TEXT: Final = ("low_gauge", "high_gauge", "thermometer", "machine", "date", "note")
 
 SI_UNIT: Final = {
     Dimension.PRESSURE: "Pa",

@@ -2,7 +2,8 @@
 
 It is computed on demand, since it weighs hundreds of readings like the one at hand: next_checks.py, robustness.py and
 second.py do that, this module only words it. JSON goes under the key "study":
-    {next [{name, title, minutes, information, outcomes [{answer, probability, leader, before, after, mover,
+    {next [{name, title, ask, how, also [field], cautions [{caution, short, text}], said [text], minutes, information,
+    outcomes [{answer, meaning, probability, leader, before, after, mover,
     mover_before, mover_after}]}], sure {samples, same_leader, same_verdict, turning_point {field, shift} or null,
     said [text]}, instruments [text], second {remainder_db, faults [{fault, gain_db, odds_db}], suspects [{names,
     swapped, fault, probability, remainder_db}]}}
@@ -13,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from twogauge.fields import FIELDS
 from twogauge.instruments import describe
 from twogauge.next_checks import NextStep, next_checks
 from twogauge.next_checks import sentences as step_sentences
@@ -46,6 +48,11 @@ def as_text(found: Study, reading: Reading, program: Program, style: Style) -> s
         lines += ["", style.bold("What would settle most")]
         for number, step in enumerate(found.steps, start=1):
             lines += style.wrap(f"{step.title} (about {step.minutes:g} min)", f"  {number:>2}. ", "      ")
+            lines += style.wrap(step.how, "      ") if step.how else []
+            if step.also:
+                lines += style.wrap(f"Together with: {', '.join(FIELDS[n].about for n in step.also)}.", "      ")
+            for caution in step.cautions:
+                lines += style.wrap(caution.short, "      ! ", "        ")
             for sentence in step_sentences(step, titles):
                 lines += style.wrap(sentence, "      - ", "        ")
     lines += ["", style.bold("How sure, with these instruments")]
@@ -79,16 +86,23 @@ def _rest(rest: Second, titles: dict[str, str], style: Style) -> list[str]:
 def document(found: Study, reading: Reading, program: Program) -> dict[str, Any]:
     """Return the study as dicts, lists, texts and numbers."""
     point = found.sure.turning_point
+    titles = {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
     return {
         "next": [
             {
                 "name": step.name,
                 "title": step.title,
+                "ask": step.ask,
+                "how": step.how,
+                "also": list(step.also),
+                "cautions": [{"caution": c.caution, "short": c.short, "text": c.text} for c in step.cautions],
+                "said": list(step_sentences(step, titles)),
                 "minutes": step.minutes,
                 "information": step.information,
                 "outcomes": [
                     {
                         "answer": o.answer,
+                        "meaning": o.meaning,
                         "probability": o.probability,
                         "leader": o.leader,
                         "before": o.before,
