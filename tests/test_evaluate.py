@@ -95,6 +95,12 @@ def test_behind_a_gate_there_is_no_response(known):
     assert (judged.verdict, judged.outcome, judged.answer) == ("gated", NO_RESPONSE, "")
 
 
+@pytest.mark.parametrize(("faults", "normal"), [("normal leak", True), ("leak normal", False)])
+def test_the_first_published_cause_says_whether_a_case_is_normal(known, faults, normal):
+    (judged,) = evaluate([case(faults, sight="blocked")], known).judged
+    assert (judged.normal, judged.outcome) == (normal, FALSE_ALARM if normal else MISDIAGNOSIS)
+
+
 def test_the_tables_of_a_handful_of_cases_add_up_by_hand(known):
     told = [
         ("leak", "leak"),
@@ -218,8 +224,8 @@ def test_a_manuals_words_become_those_of_a_reading(read):
 
 def test_words_of_a_reading_are_taken_as_they_are(read):
     (found,) = read(
-        "- {faults: normal, kind: bus_ac, metering: orifice_tube, compressor: variable, refrigerant: unknown, "
-        "readings: {low_side: -5 inHg}}\n"
+        "- {faults: normal, kind: bus_ac, metering: Orifice tube, compressor: variable, refrigerant: unknown, "
+        "verbatim_numbers_checked: true, readings: {low_side: -5 inHg}}\n"
     )
     words = {"system": "bus_ac", "metering": "orifice_tube", "compressor_control": "variable"}
     assert found.reading.parts.words == words

@@ -17,7 +17,8 @@ A file of cases is a YAML (or JSON) list. A case holds what was read in one of t
       checks: {ID: ANSWER}            # what the manual's observations answer
 
 The id of the hypothesis that nothing is wrong marks a normal case. Keys that only document, and are not looked into:
-source, published_causes, observations, inferred, conflict, note, machine, date, confirmed, packs, twogauge.
+source, published_causes, observations, inferred, conflict, note, machine, date, confirmed, packs, twogauge,
+verbatim_numbers_checked.
 
 A file whose name ends in `.jsonl` is a case book (casebook.py): one case a line, written the first way.
 
@@ -56,6 +57,7 @@ DOCUMENTING: Final = (
     "confirmed",
     "packs",
     "twogauge",
+    "verbatim_numbers_checked",  # whether somebody compared the figures with the source; some files of cases say so
 )
 TOLD: Final = ("kind", "refrigerant", "metering", "compressor", "conditions", "readings", "checks")
 KEYS: Final = ("id", "faults", "reading", *TOLD, *DOCUMENTING)
@@ -302,9 +304,10 @@ class _Reader:
         value = node.get(key)
         if value is None:
             return None
-        if isinstance(value, yamlfile.Scalar) and value.text in known:
-            return value.text
         text = value.text if isinstance(value, yamlfile.Scalar) else ""
+        word = re.sub(r"[\s-]+", "_", text.strip().casefold())
+        if word in known:
+            return word
         near = did_you_mean(text, known, 1)
         hint = f"did you mean {near[0]!r}?" if near else f"write one of {', '.join(known)}"
         self._problem(value.place, "value", f"{key}: {shown(text)} is not a word for this; {hint}")

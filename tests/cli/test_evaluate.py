@@ -65,6 +65,9 @@ def test_the_table_gives_the_rates(two):
     assert re.search(r"(?m)^1 with nothing wrong\n(?:.*\n)*?  false alarm .* 1 +100\.0%$", text)
     assert re.search(r"(?m)^1 with something wrong\n  correct +1 +100\.0%$", text)
     assert re.search(r"(?m)^  low_charge +low_charge +1$", text)
+    rows = re.findall(r"(?m)^ +\d+% to +\d+% +(\d+)(?: +[\d.]+% +([\d.]+)%)?$", text)
+    assert len(rows) == 6
+    assert sum(int(count) * float(right or 0) for count, right in rows) == 100.0, "one of the two leaders is right"
     assert re.search(r"(?m)^  normal +weak_compressor +1  false alarm$", text)
 
 
