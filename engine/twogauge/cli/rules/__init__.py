@@ -1,0 +1,23 @@
+"""`twogauge rules`: everything a person does with rules apart from using them, one module for each kind of command.
+
+Printing only: packs/ reads, stacks and tests.
+"""
+
+from __future__ import annotations
+
+import typer
+
+from twogauge.cli.rules import listing, show, trial
+
+rules = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
+    help="List checks and faults, show a rule with the place of each value, and test rules.",
+)
+rules.command("checks")(listing.checks)
+rules.command("faults")(listing.faults)
+rules.command("show")(show.show)
+rules.command("test")(trial.trial)
