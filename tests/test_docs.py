@@ -27,7 +27,7 @@ def the_map():
     lines = DEVELOPERS.partition("    engine/twogauge/\n")[2].partition("    rules/ ")[0].splitlines()
     found, folder = set(), ""
     for line in lines:
-        if match := re.fullmatch(r" {6}(\w+)/", line):
+        if match := re.fullmatch(r" {6}([\w/]+)/(?: .*)?", line):
             folder = match[1] + "/"
             continue
         found |= {folder + name for name in re.findall(r"(?<!\S)\w+\.py\b", line)}
