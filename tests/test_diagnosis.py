@@ -158,6 +158,22 @@ def test_what_the_first_leaves_unexplained_is_said():
     assert not any(r.topic == "leaks" for r in against.unexplained)
 
 
+@pytest.mark.parametrize(("weight", "worth_a_sentence"), [("2 dB", False), ("slightly", True), ("4 dB", True)])
+def test_what_speaks_slightly_against_the_first_is_unexplained_and_less_is_not(weight, worth_a_sentence):
+    """A slight reason is 3 dB; of what speaks for others only, twice that is told."""
+    against = f"-{weight}" if weight.endswith("dB") else f"{weight} against"
+    twice = {"2 dB": "4 dB", "slightly": "for", "4 dB": "8 dB"}[weight]
+    rules = {
+        "leads": mine.rule_entry({"paper": {"is": "falls"}}, {"smothered": "decisively for"}, "one"),
+        "objects": mine.rule_entry({"oil": {"is": "yes"}}, {"smothered": against}, "two"),
+        "elsewhere": mine.rule_entry({"tap_it": {"is": "yes"}}, {"thirsty": twice}, "three"),
+    }
+    reading = Reading(paper="falls", oil="yes", tap_it="yes")
+    found = diagnose(reading, program=mine.compiled(PACK | {"rules": rules, "gates": {}}))
+    assert found.first.fault == "smothered"
+    assert [r.rule for r in found.unexplained] == (["objects", "elsewhere"] if worth_a_sentence else [])
+
+
 def test_those_that_cannot_be_told_apart_are_named_together():
     found = told(**HOT | {"low_side": "low"})
     assert found.verdict == "fault"
@@ -299,6 +315,39 @@ def test_every_caution_of_the_advice_stands_once():
     assert texts.count(GOGGLES) == 1
     assert set(refrigerants.get("R134a").cautions) <= set(texts)
     assert len(texts) == len(set(texts))
+
+
+def test_the_first_three_warn_and_the_fourth_does_not():
+    """The advice printed is that of the first three, where each is not too unlikely."""
+    names = ("first", "second", "third", "fourth")
+    pack = {
+        "pack": "warning",
+        "cautions": {f"of_{n}": {"text": f"Mind the {n}.", "source": "common practice"} for n in names},
+        "faults": {"normal": mine.fault_entry("very rare", nothing_wrong="yes")}
+        | {n: mine.fault_entry("common", cautions=[f"of_{n}"]) for n in names},
+        "checks": {"paper": mine.check_entry(("sticks", "falls"))},
+        "rules": {
+            "seen": mine.rule_entry(
+                {"paper": {"is": "falls"}},
+                dict(zip(names, ("8 dB", "7 dB", "6 dB", "5 dB"), strict=True)),
+                "air",
+            )
+        },
+    }
+    found = diagnose(Reading(paper="falls"), program=mine.compiled(pack))
+    assert [r.fault for r in found.ranking][:4] == list(names)
+    assert found.ranking[3].probability > 0.1
+    assert [c.caution for c in found.cautions] == ["of_first", "of_second", "of_third"]
+
+
+def test_a_third_that_is_unlikely_does_not_warn():
+    pack = PACK | {"rules": {"air": mine.rule_entry({"paper": {"is": "falls"}}, {"smothered": "20 dB"}, "air")}}
+    found = diagnose(
+        Reading(paper="falls"),
+        program=mine.compiled(pack | {"checks": {"paper": PACK["checks"]["paper"]}, "gates": {}}),
+    )
+    assert of(found, "thirsty").probability < 0.1
+    assert "goggles" not in {c.caution for c in found.cautions}
 
 
 # -- packs ----------------------------------------------------------------------------------------------------------

@@ -238,6 +238,13 @@ def test_evidence_that_separates_nothing_is_not_enough():
         assert weigh(pack_of(rules), one="yes")[3] is verdict
 
 
+@pytest.mark.parametrize(("apart", "verdict"), [(5.0, Verdict.NOT_ENOUGH), (7.0, Verdict.FAULT)])
+def test_less_than_one_plain_reason_between_any_two_faults_is_not_enough(apart, verdict):
+    """A plain reason is 6 dB: what separates less than that does not carry an answer alone."""
+    says = {"bent": f"{apart / 2} dB", "normal": f"{-apart / 2} dB"}
+    assert weigh(pack_of({"r": ({"one": YES}, says, "t")}), one="yes")[3] is verdict
+
+
 def test_evidence_for_what_cannot_be_in_this_system_separates_nothing():
     rules = {"r": ({"one": YES}, {"bent": "strongly for"}, "t")}
     only_r12 = {"bent": mine.fault_entry("very common", applies_to={"refrigerant": "R12"})}
