@@ -406,3 +406,10 @@ def test_the_tool_does_not_wait_for_what_it_does_not_need(file):
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_options_that_are_no_plain_text_are_still_judged():
+    wrong = run("--low", "low", "--units", "imperial")
+    assert wrong.exit_code == 2
+    assert "'us', 'si', 'metric'" in wrong.stderr
+    assert run("--low", "low", "--units", "si").exit_code == 0

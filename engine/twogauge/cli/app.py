@@ -19,6 +19,7 @@ from typing import Annotated, Any, Final
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from twogauge.cli.quick import quicken
 from twogauge.errors import FileProblems, TwogaugeError
 
 WRONG_USE: Final = 2
@@ -59,6 +60,10 @@ class QuantityCommand(TyperCommand):
     still is, so that a mistyped option is reported and not taken for a value.
     """
 
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the parameters, those that are plain text without a validator."""
+        return quicken(super().get_params(ctx))
+
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Hide the minus of negative numbers while the options are read."""
         rest = super().parse_args(ctx, [_hide_minus(argument) for argument in args])
@@ -69,6 +74,10 @@ class QuantityCommand(TyperCommand):
 
 class LazyGroup(TyperGroup):
     """The group of all commands; it knows their names and imports the one that is called."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        """Return the parameters, those that are plain text without a validator."""
+        return quicken(super().get_params(ctx))
 
     def list_commands(self, ctx: Any) -> list[str]:  # noqa: ARG002 - the signature is given
         """Return the names in the order in which they are useful."""
