@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from twogauge.errors import FileProblems, InputError
 from twogauge.packs.compile import compile_stack
-from twogauge.packs.stack import stack, stack_on_built_in
+from twogauge.packs.pack_files import read_pack
+from twogauge.packs.stack import Layered, stack, stack_on_built_in, stack_packs
+from twogauge.packs.yamlfile import plain
 
 BAD = Path(__file__).parent / "bad"
 GROUND = BAD / "ground"
@@ -187,21 +189,125 @@ def test_neither_the_order_of_files_nor_of_keys_changes_anything(pack):
     assert first.rules == second.rules
 
 
+def test_every_change_is_kept_with_what_it_replaced(pack):
+    folder = pack("shop", SHOP)
+    changes = stack([GROUND, folder]).rules["high_far"].changes
+    told = [(c.path, plain(c.before) if c.before else None, plain(c.after), c.pack, c.note) for c in changes]
+    assert told == [
+        (("when", "condensing_over_ambient", "above"), "38 K", "42 K", "shop", "Our bay is hot."),
+        (("says", "leak"), "against", "nothing", "shop", "Our bay is hot."),
+    ]
+    assert changes[0].before.place.path == str(GROUND / "pack.yaml")
+    assert changes[0].after.place.path == str(folder / "pack.yaml")
+
+
+def test_a_disabled_rule_is_kept_with_its_place_and_the_place_of_the_reason(pack):
+    folder = pack("shop", "pack: shop\ndisable:\n  high_far:\n    note: We never see it.\n")
+    gone = stack([GROUND, folder]).taken_out["high_far"]
+    assert (gone.kind, gone.owner, gone.pack, gone.note) == ("rules", "ground", "shop", "We never see it.")
+    assert str(gone.place) == f"{folder / 'pack.yaml'}:3:3"
+    assert plain(gone.node)["title"] == "The high side is far above the air"
+
+
+# -- extend ---------------------------------------------------------------------------------------------------------
+
+MORE = """\
+pack: shop
+extend:
+  leak:
+    note: Ours leak at the roof hoses.
+    confirm: Look under the roof hoses.
+    cautions: [ladder]
+  glass:
+    note: Ours has a dye.
+    answers: {green: the glass is green}
+  high_far:
+    note: More to look at.
+    applies_to: {system: bus_ac}
+    examples: {holds: [{refrigerant: R134a, high_side: 360 psi, ambient: 80 degF, system: bus_ac}]}
+cautions:
+  ladder: {text: Hold the ladder., source: common practice}
+"""
+
+
+def test_lists_and_answers_are_added_to_and_the_rest_stays(pack):
+    before, after = stack([GROUND]), stack([GROUND, pack("shop", MORE)])
+    leak = after.faults["leak"].entry
+    assert (leak.confirm, leak.cautions) == (("Look under the roof hoses.",), ("gloves", "ladder"))
+    assert leak.title == before.faults["leak"].entry.title
+    assert dict(after.checks["glass"].entry.answers) == {
+        "clear": "the glass is clear",
+        "bubbles": "bubbles go by",
+        "green": "the glass is green",
+    }
+    assert len(after.rules["high_far"].entry.examples.holds) == 2
+    assert after.faults["leak"].notes == (("shop", "Ours leak at the roof hoses."),)
+    assert [(c.path, c.extends) for c in after.faults["leak"].changes] == [
+        (("confirm",), True),
+        (("cautions",), True),
+    ]
+
+
+def test_what_is_added_keeps_its_own_place(pack):
+    folder = pack("shop", MORE)
+    leak = stack([GROUND, folder]).faults["leak"]
+    assert leak.place("cautions", 0).path == str(GROUND / "pack.yaml")
+    assert leak.place("cautions", 1).path == str(folder / "pack.yaml")
+    assert leak.place("cautions", 1).line == line_of(folder / "pack.yaml", "[ladder]")
+
+
+def test_two_packs_may_add_to_the_same_list(pack):
+    text = "pack: {0}\nextend:\n  leak:\n    note: By {0}.\n    confirm: Ask {0}.\n"
+    one, two = (pack(name, text.format(name)) for name in ("one", "two"))
+    found = stack([GROUND, one, two])
+    assert found.faults["leak"].entry.confirm == ("Ask one.", "Ask two.")
+    assert found.notices == ()
+
+
+def test_a_list_may_be_replaced_and_then_added_to(pack):
+    one = pack("one", "pack: one\nadjust: {leak: {note: x, cautions: []}}\n")
+    two = pack("two", "pack: two\nextend: {leak: {note: x, cautions: gloves}}\n")
+    assert stack([GROUND, one, two]).faults["leak"].entry.cautions == ("gloves",)
+
+
 # -- several packs --------------------------------------------------------------------------------------------------
 
 TOUCH = "pack: {name}\n{ground}adjust:\n  high_far: {{note: By {name}., says: {{{fault}: {weight}}}}}\n"
 
 
-def test_two_packs_that_touch_the_same_leaf_are_told_to_agree(pack):
+def test_of_two_packs_that_touch_the_same_leaf_the_later_counts_with_a_word_about_it(pack):
     one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
     two = pack("two", TOUCH.format(name="two", ground="", fault="leak", weight="against"))
+    found = stack([GROUND, one, two])
+    assert found.rules["high_far"].entry.says["leak"] == -6.0
+    (notice,) = found.notices
+    assert notice == (
+        f"{two / 'pack.yaml'}:3:36: high_far.says.leak is also changed by pack 'one' at {one / 'pack.yaml'}:3:36; "
+        "this one comes later and counts (if that is meant, let 'two' build on 'one')"
+    )
+    assert stack([GROUND, two, one]).rules["high_far"].entry.says["leak"] == 6.0
+
+
+def test_two_installed_packs_that_touch_the_same_leaf_are_told_to_agree(pack):
+    one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
+    two = pack("two", TOUCH.format(name="two", ground="", fault="leak", weight="against"))
+    layers = [("named", GROUND), ("installed", one), ("installed", two)]
     with pytest.raises(FileProblems) as caught:
-        stack([GROUND, one, two])
+        stack_packs([Layered(read_pack(folder), layer) for layer, folder in layers])
     (problem,) = caught.value.problems
     assert str(problem) == (
         f"{two / 'pack.yaml'}:3:36: high_far.says.leak is also changed by pack 'one'; let one of the two "
         "build on the other"
     )
+
+
+def test_what_a_shop_says_counts_over_what_an_installed_pack_says_without_a_word(pack):
+    one = pack("one", TOUCH.format(name="one", ground="", fault="leak", weight="for"))
+    two = pack("two", TOUCH.format(name="two", ground="", fault="leak", weight="against"))
+    layers = [("built-in", GROUND), ("installed", one), ("named", two)]
+    found = stack_packs([Layered(read_pack(folder), layer) for layer, folder in layers])
+    assert found.rules["high_far"].entry.says["leak"] == -6.0
+    assert found.notices == ()
 
 
 def test_two_packs_that_touch_different_leaves_both_count(pack):
@@ -246,6 +352,39 @@ def test_a_renamed_rule_is_still_found_with_a_word_about_it(pack, verb):
         f"{folder / 'pack.yaml'}:3:3: 'glass_foams' is now called 'glass_bubbles'; the change is applied to it",
     )
     assert ("glass_bubbles" in found.rules) == (verb == "adjust")
+
+
+@pytest.mark.parametrize("verb", ["adjust", "extend", "disable"])
+def test_changing_what_an_earlier_pack_disabled_has_no_effect_and_says_so(pack, verb):
+    one = pack("one", "pack: one\ndisable: {high_far: {note: We never see it.}}\n")
+    two = pack("two", f"pack: two\n{verb}: {{high_far: {{note: x}}}}\n")
+    found = stack([GROUND, one, two])
+    assert found.disabled == {"high_far": "one: We never see it."}
+    (notice,) = found.notices
+    what = "is disabled twice" if verb == "disable" else "has no effect here"
+    where = f"{two / 'pack.yaml'}:2:{len(verb) + 4}"
+    assert notice == f"{where}: 'high_far' {what}: pack 'one' disabled it at {one / 'pack.yaml'}:2:11"
+
+
+def test_an_entry_that_comes_with_a_later_pack_is_told_with_the_order_that_helps(pack):
+    one = pack("one", "pack: one\nadjust: {squeal: {note: x, title: y}}\n")
+    two = pack(
+        "two",
+        "pack: two\nchecks:\n  squeal: {title: S, ask: S?, how: Listen., effort: glance, source: from memory}\n",
+    )
+    with pytest.raises(FileProblems, match="comes later; name 'two' first"):
+        stack([GROUND, one, two])
+    assert stack([GROUND, two, one]).checks["squeal"].entry.title == "y"
+
+
+def test_packs_that_build_on_each_other_or_on_a_later_one_are_told(pack):
+    one = pack("one", "pack: one\nbuilds_on: {two: 1}\n")
+    two = pack("two", "pack: two\nbuilds_on: {one: 1}\n")
+    with pytest.raises(FileProblems, match="'one' and 'two' each build on the other"):
+        stack([GROUND, one, two])
+    (two / "pack.yaml").write_text("pack: two\n")
+    with pytest.raises(FileProblems, match="'one' builds on 'two', which comes after it; name 'two' first"):
+        stack([GROUND, one, two])
 
 
 @pytest.mark.parametrize("edition", ["\u00b2", "9" * 5000, "many", "-1", "1.5"])

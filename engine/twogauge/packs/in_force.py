@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Final, Generic, Literal, TypeVar
 
 from twogauge.packs.problems import Place
 
@@ -20,6 +20,74 @@ if TYPE_CHECKING:
 BUILT_IN: Final = ("common", "automotive", "stationary")
 
 EntryType = TypeVar("EntryType")
+
+
+Layer = Literal["built-in", "installed", "named"]
+
+
+@dataclass(frozen=True)
+class Change:
+    """One value of an entry that a later pack changed.
+
+    Attributes:
+        path: keys that lead to it.
+        before: what stood there, or None where there was nothing.
+        after: what stands there now; of a list that was extended, only what was added.
+        pack, note: who changed it, and why.
+        extends: the value was added to, not replaced.
+    """
+
+    path: tuple[str, ...]
+    before: yamlfile.Node | None
+    after: yamlfile.Node
+    pack: str
+    note: str
+    extends: bool = False
+
+
+@dataclass(frozen=True)
+class Disabled:
+    """An entry that a later pack took out.
+
+    Attributes:
+        kind: the section it stands in, such as `rules`.
+        node: the entry as it would be in force.
+        owner: the pack that defines it.
+        pack, note, place: who took it out, why, and where that is written.
+    """
+
+    id: str
+    kind: str
+    node: yamlfile.Mapping
+    owner: str
+    pack: str
+    note: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class Found:
+    """A pack that was found, whether it is in force or refused.
+
+    Attributes:
+        name: of the pack, or of the entry point or folder where it does not say.
+        layer: built-in; installed beside twogauge; or named by the person (--rules, TWOGAUGE_RULES).
+        folder: where its files are, or "" where that could not be found.
+        distribution: name and version of what installed it, or "".
+        edition, format: as it states them; 0 where it could not be read.
+        counts: what it holds: section -> number of entries.
+        refused: why it is not in force, one sentence each; empty if it is.
+    """
+
+    name: str
+    layer: Layer
+    folder: str
+    distribution: str = ""
+    title: str = ""
+    edition: int = 0
+    format: int = 0
+    counts: Mapping[str, int] = field(default_factory=dict)
+    refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -33,6 +101,7 @@ class Loaded(Generic[EntryType]):
             built-in packs were taken as they ship (snapshot.py).
         pack: the pack that defined it.
         notes: (pack, note) of each pack that adjusted it, in order.
+        changes: what they changed, in order.
     """
 
     id: str
@@ -40,6 +109,7 @@ class Loaded(Generic[EntryType]):
     node: yamlfile.Mapping | None
     pack: str
     notes: tuple[tuple[str, str], ...] = ()
+    changes: tuple[Change, ...] = ()
 
     def place(self, *path: str | int, key: bool = False) -> Place:
         """Return the place of a leaf, or of the deepest part of its path that is written."""
@@ -58,7 +128,10 @@ class Stack:
         packs: the header of each pack, in the order of the stack.
         disabled: id -> "pack: why".
         disabled_topics: topics of the rules that were disabled; a gate may still name them.
-        notices: sentences about adjustments that should be looked at again.
+        notices: sentences about adjustments that should be looked at again, and about packs that are not used.
+        taken_out: the disabled entries themselves.
+        found: every pack that was looked at, also those refused; empty where the built-in packs were taken as they
+            ship.
     """
 
     packs: tuple[Header, ...]
@@ -72,6 +145,8 @@ class Stack:
     disabled: Mapping[str, str] = field(default_factory=dict)
     disabled_topics: frozenset[str] = frozenset()
     notices: tuple[str, ...] = ()
+    taken_out: Mapping[str, Disabled] = field(default_factory=dict)
+    found: tuple[Found, ...] = ()
 
 
 def rules_folder() -> Path:

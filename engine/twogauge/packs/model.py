@@ -303,7 +303,7 @@ class Header(_Entry):
     pack: Id = Field(description="name of the pack")
     title: Prose | None = None
     edition: Edition = 1
-    format: Edition = Field(FORMAT, description="version of the pack format it was written for")
+    format: Edition = Field(1, description="version of the pack format it was written for; 1 if left out")
     builds_on: dict[Id, Edition] = Field({}, description="pack: edition it was written against")
 
 

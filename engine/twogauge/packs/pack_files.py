@@ -7,19 +7,22 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, TypeVar
 
 from twogauge.errors import FileProblems, InputError, shown
 from twogauge.packs import yamlfile
-from twogauge.packs.model import FORMAT, ID, KINDS, Header
+from twogauge.packs.formats import as_present
+from twogauge.packs.model import ID, KINDS, Header
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.validate import validate
 
+CHANGES: Final = ("adjust", "extend", "disable")  # sections that change what packs below say
 _HEADER_KEYS: Final = ("pack", "title", "edition", "format", "builds_on")
-_FILE_KEYS: Final = (*_HEADER_KEYS, *KINDS, "topic", "applies_to", "adjust", "disable")
+_FILE_KEYS: Final = (*_HEADER_KEYS, *KINDS, "topic", "applies_to", *CHANGES)
 _MAX_FILES: Final = 500
 _MAX_BYTES: Final = 16 * 2**20  # of one pack
 
@@ -27,21 +30,36 @@ _MAX_BYTES: Final = 16 * 2**20  # of one pack
 Key = TypeVar("Key")
 
 
-@dataclass
+@dataclass(frozen=True)
 class PackFiles:
     """One pack as it was read, not yet stacked.
 
     Attributes:
         header, node: who it is, validated and as a tree.
-        entries: (kind, id) -> entry.
-        adjust, disable: id -> the change.
+        entries: (section, id) -> entry.
+        adjust, extend, disable: id -> the change.
+        folder: where it was read.
+        notices: what whoever keeps it should know.
     """
 
     header: Header
     node: yamlfile.Mapping
-    entries: dict[tuple[str, str], yamlfile.Entry]
-    adjust: dict[str, yamlfile.Entry]
-    disable: dict[str, yamlfile.Entry]
+    entries: Mapping[tuple[str, str], yamlfile.Entry]
+    adjust: Mapping[str, yamlfile.Entry]
+    extend: Mapping[str, yamlfile.Entry]
+    disable: Mapping[str, yamlfile.Entry]
+    folder: str = ""
+    notices: tuple[str, ...] = ()
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many entries each section holds that holds any."""
+        found = Counter(kind for kind, _ in self.entries)
+        found.update({section: len(getattr(self, section)) for section in CHANGES})
+        return {section: found[section] for section in (*KINDS, *CHANGES) if found[section]}
+
+
+_NOBODY: Final = Header(pack="nobody")
 
 
 def files_of(folder: Path) -> list[Path]:
@@ -86,63 +104,60 @@ def read_pack(folder: Path) -> PackFiles:
         InputError: as for files_of.
     """
     problems: list[Problem] = []
-    header: dict[str, yamlfile.Entry] = {}
-    entries: dict[tuple[str, str], yamlfile.Entry] = {}
-    adjust: dict[str, yamlfile.Entry] = {}
-    disable: dict[str, yamlfile.Entry] = {}
     paths = files_of(folder)
+    files = _trees(paths, problems)
+    name = next((text for file in files for text in texts(file.get("pack"))), folder.name)
+    files, notices = as_present(name, files)
+    pack = _sections(files, problems)
+    if problems:
+        raise FileProblems(problems)
+    if "pack" not in pack.node.entries:
+        raise FileProblems(
+            [Problem(Place(str(paths[0])), "header", f"no file in {folder} says 'pack: name'; add it to one of them")]
+        )
+    header = validate(Header, pack.node, problems)
+    if problems or not isinstance(header, Header):
+        raise FileProblems(problems)
+    return replace(pack, header=header, folder=str(folder), notices=tuple(notices))
+
+
+def _trees(paths: Iterable[Path], problems: list[Problem]) -> list[yamlfile.Mapping]:
+    found = []
     for path in paths:
         try:
             node = yamlfile.load(path)
         except FileProblems as error:
             problems.extend(error.problems)
             continue
-        if not isinstance(node, yamlfile.Mapping):
+        if isinstance(node, yamlfile.Mapping):
+            found.append(node)
+        else:
             problems.append(Problem(node.place, "shape", "a file of a pack is lines of 'key: value'"))
-            continue
-        problems.extend(yamlfile.unknown_keys(node, _FILE_KEYS))
+    return found
+
+
+def _sections(files: Iterable[yamlfile.Mapping], problems: list[Problem]) -> PackFiles:
+    """Gather what the files of a pack say, whichever of them says it."""
+    header: dict[str, yamlfile.Entry] = {}
+    entries: dict[tuple[str, str], yamlfile.Entry] = {}
+    changes: dict[str, dict[str, yamlfile.Entry]] = {section: {} for section in CHANGES}
+    for file in files:
+        problems.extend(yamlfile.unknown_keys(file, _FILE_KEYS))
         for name in _HEADER_KEYS:
-            if (entry := node.entries.get(name)) is not None:
+            if (entry := file.entries.get(name)) is not None:
                 _once(header, name, entry, problems)
-        problems.extend(_unheeded(node))
+        problems.extend(_unheeded(file))
         for kind in KINDS:
-            for name, entry in _members(node, kind, problems):
-                _once(entries, (kind, name), _with_file_keys(node, kind, entry), problems)
-        for name, entry in _members(node, "adjust", problems):
-            _once(adjust, name, entry, problems)
-        for name, entry in _members(node, "disable", problems):
-            problems.extend(yamlfile.unknown_keys(_mapping(entry), ("note",)))
-            _once(disable, name, entry, problems)
-    _check_format(header)
-    if problems:
-        raise FileProblems(problems)
-    if "pack" not in header:
-        raise FileProblems(
-            [Problem(Place(str(paths[0])), "header", f"no file in {folder} says 'pack: name'; add it to one of them")]
-        )
-    place = header["pack"].key_place
+            for name, entry in _members(file, kind, problems):
+                _once(entries, (kind, name), _with_file_keys(file, kind, entry), problems)
+        for section, found in changes.items():
+            for name, entry in _members(file, section, problems):
+                if section == "disable":
+                    problems.extend(yamlfile.unknown_keys(_mapping(entry), ("note",)))
+                _once(found, name, entry, problems)
+    place = header["pack"].key_place if "pack" in header else Place("")
     node = yamlfile.Mapping(place.path, place.line, place.column, header)
-    validated = validate(Header, node, problems)
-    if problems or not isinstance(validated, Header):
-        raise FileProblems(problems)
-    return PackFiles(validated, node, entries, adjust, disable)
-
-
-def _check_format(header: Mapping[str, yamlfile.Entry]) -> None:
-    """Refuse a newer format before anything else: what it calls a key may not be one here."""
-    value = header["format"].value if "format" in header else None
-    if isinstance(value, yamlfile.Scalar) and whole(value) > FORMAT:
-        message = (
-            f"this pack was written for format {whole(value)}, and this version reads up to {FORMAT}; install a "
-            f"newer version"
-        )
-        raise FileProblems([Problem(value.place, "format", message)])
-
-
-def whole(node: yamlfile.Node | None) -> int:
-    """Return the small whole number that is written there, else 0; what is wrong with it is said elsewhere."""
-    found = re.fullmatch(r"[0-9]{1,4}", node.text.strip()) if isinstance(node, yamlfile.Scalar) else None
-    return int(found[0]) if found else 0
+    return PackFiles(_NOBODY, node, entries, changes["adjust"], changes["extend"], changes["disable"])
 
 
 def _mapping(entry: yamlfile.Entry) -> yamlfile.Mapping:

@@ -1,31 +1,71 @@
-"""Packs on packs: lets later packs add to, adjust and disable what earlier ones say, and validates the result.
+"""Packs on packs: lets later packs add to, adjust, extend and disable what earlier ones say, and validates the result.
 
-The result is every entry in force with its position and its history. What the entries mean (whether a fault exists,
-what a threshold weighs) is compile.py's business.
+From below to above: the built-in packs, those installed beside twogauge (layers.py finds them), and those a person
+names, in the order named; the later one counts. The result is every entry in force with its position and its history.
+What the entries mean (whether a fault exists, what a threshold weighs) is compile.py's business.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from twogauge.errors import FileProblems, did_you_mean, shown
 from twogauge.packs import yamlfile
-from twogauge.packs.in_force import BUILT_IN, Loaded, Stack, rules_folder
+from twogauge.packs.formats import whole
+from twogauge.packs.in_force import BUILT_IN, Change, Disabled, Found, Layer, Loaded, Stack, rules_folder
+from twogauge.packs.merge import Step, extended, replaced
 from twogauge.packs.model import KINDS, Header
-from twogauge.packs.pack_files import PackFiles, read_pack, texts, whole
+from twogauge.packs.pack_files import PackFiles, read_pack, texts
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.validate import validate
 
-__all__ = ["Loaded", "Stack", "built_in", "rules_folder", "stack", "stack_on_built_in"]
+__all__ = ["Layered", "Loaded", "Stack", "built_in", "rules_folder", "stack", "stack_on_built_in", "stack_packs"]
+
+
+@dataclass(frozen=True)
+class Layered:
+    """A pack and where it comes from.
+
+    Attributes:
+        distribution: name and version of what installed it, or "".
+    """
+
+    pack: PackFiles
+    layer: Layer
+    distribution: str = ""
+
+    def found(self, refused: tuple[str, ...] = ()) -> Found:
+        """Return what can be told of it."""
+        header = self.pack.header
+        return Found(
+            header.pack,
+            self.layer,
+            self.pack.folder,
+            self.distribution,
+            header.title or "",
+            header.edition,
+            header.format,
+            self.pack.counts,
+            refused,
+        )
 
 
 @cache
 def built_in() -> Stack:
     """Return the built-in packs, read once."""
-    return stack([rules_folder() / name for name in BUILT_IN])
+    return stack_packs(built_in_packs())
+
+
+def built_in_packs() -> list[Layered]:
+    """Return the built-in packs as they were read; read once for each folder they may lie in."""
+    return [Layered(_read_once(rules_folder() / name), "built-in") for name in BUILT_IN]
+
+
+_read_once = cache(read_pack)
 
 
 def stack_on_built_in(folders: Iterable[str | Path]) -> Stack:
@@ -35,61 +75,76 @@ def stack_on_built_in(folders: Iterable[str | Path]) -> Stack:
         FileProblems: everything that is wrong in them, with file, line and column.
         InputError: a folder that is not there or holds no pack.
     """
-    mine = list(folders)
-    if not mine:
-        return built_in()
-    return stack([*(rules_folder() / name for name in BUILT_IN), *mine])
+    mine = [Layered(read_pack(Path(folder)), "named") for folder in folders]
+    return stack_packs([*built_in_packs(), *mine]) if mine else built_in()
 
 
 def stack(folders: Iterable[str | Path]) -> Stack:
-    """Read packs and stack them: later ones add to, adjust and disable what earlier ones say.
+    """Read packs and stack them: later ones add to, adjust, extend and disable what earlier ones say.
 
     Raises:
         FileProblems: everything that is wrong in them, with file, line and column.
         InputError: a folder that is not there or holds no pack.
     """
-    builder = _Builder()
-    for folder in folders:
-        builder.add(read_pack(Path(folder)))
+    return stack_packs([Layered(read_pack(Path(folder)), "named") for folder in folders])
+
+
+def stack_packs(packs: Sequence[Layered]) -> Stack:
+    """Stack packs that were read.
+
+    Raises:
+        FileProblems: everything that is wrong in them, with file, line and column.
+    """
+    builder = _Builder(packs)
+    for pack in packs:
+        builder.add(pack)
     return builder.finish()
 
 
 class _Builder:
-    def __init__(self) -> None:
+    def __init__(self, packs: Sequence[Layered]) -> None:
+        self._packs = packs
         self._headers: list[Header] = []
-        self._entries: dict[str, tuple[str, yamlfile.Entry, str]] = {}  # id -> kind, entry, pack
+        self._layers: dict[str, Layer] = {}
+        self._entries: dict[str, tuple[str, yamlfile.Entry, str]] = {}  # id -> section, entry, pack
         self._notes: dict[str, list[tuple[str, str]]] = {}
-        self._touched: dict[tuple[str, tuple[str, ...]], str] = {}
+        self._changes: dict[str, list[Change]] = {}
+        self._touched: dict[tuple[str, tuple[str, ...]], tuple[str, Place]] = {}
         self._formerly: dict[str, str] = {}
-        self._disabled: dict[str, str] = {}
-        self._topics_of_disabled: set[str] = set()
+        self._disabled: dict[str, Disabled] = {}
         self._problems: list[Problem] = []
         self._notices: list[str] = []
         self._builds_on: dict[str, set[str]] = {}
 
-    def add(self, pack: PackFiles) -> None:
+    def add(self, layered: Layered) -> None:
+        pack = layered.pack
+        self._notices.extend(pack.notices)
         self._take_header(pack)
         name = pack.header.pack
+        self._layers[name] = layered.layer
+        added = []
         for (kind, ident), entry in pack.entries.items():
             if ident in self._entries:
                 _, first, owner = self._entries[ident]
                 message = f"{ident!r} is already defined by pack {owner!r} at {first.key_place}; "
                 message += "use 'adjust' to change it, or another id" if owner != name else "give one another id"
-                self._problems.append(Problem(entry.key_place, "duplicate", message))
+                self._problem(entry.key_place, "duplicate", message)
                 continue
             self._entries[ident] = (kind, entry, name)
-            former = entry.value.get("formerly") if isinstance(entry.value, yamlfile.Mapping) else None
-            for old in texts(former):
-                self._formerly[old] = ident
-        for ident, entry in pack.adjust.items():
-            target = self._find(ident, entry.key_place, "adjusts")
-            if target is not None:
-                self._adjust(pack, target, entry)
+            added.append(ident)
+        for ident in added:
+            self._take_former_ids(ident)
+        for section in ("adjust", "extend"):
+            for ident, entry in getattr(pack, section).items():
+                target = self._find(ident, entry.key_place, section, name)
+                note = self._note(entry) if target is not None else None
+                if target is not None and note is not None and isinstance(entry.value, yamlfile.Mapping):
+                    self._change(pack, target, entry.key_place, entry.value, note, extends=section == "extend")
         for ident, entry in pack.disable.items():
-            target = self._find(ident, entry.key_place, "disables")
+            target = self._find(ident, entry.key_place, "disable", name)
             note = self._note(entry)
             if target is not None and note is not None:
-                self._disable(pack, target, entry, note)
+                self._disable(name, target, entry, note)
 
     def finish(self) -> Stack:
         loaded: dict[str, dict[str, Loaded[Any]]] = {kind: {} for kind in KINDS}
@@ -98,56 +153,98 @@ class _Builder:
                 continue
             valid = validate(KINDS[kind], entry.value, self._problems, key_place=entry.key_place)
             if valid is not None:
-                notes = tuple(self._notes.get(ident, ()))
-                loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes)
+                notes = tuple(dict.fromkeys(self._notes.get(ident, ())))
+                changes = tuple(self._changes.get(ident, ()))
+                loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes, changes)
         if self._problems:
             raise FileProblems(tuple(dict.fromkeys(self._problems)))  # what a file hands down is wrong once
         return Stack(
             tuple(self._headers),
             **{kind: dict(sorted(entries.items())) for kind, entries in loaded.items()},
-            disabled=dict(sorted(self._disabled.items())),
-            disabled_topics=frozenset(self._topics_of_disabled),
+            disabled={name: f"{each.pack}: {each.note}" for name, each in sorted(self._disabled.items())},
+            disabled_topics=frozenset(t for each in self._disabled.values() for t in texts(each.node.get("topic"))),
             notices=tuple(self._notices),
+            taken_out=dict(sorted(self._disabled.items())),
+            found=tuple(each.found() for each in self._packs),
         )
+
+    def _problem(self, place: Place, code: str, message: str) -> None:
+        self._problems.append(Problem(place, code, message))
 
     def _take_header(self, pack: PackFiles) -> None:
         header = pack.header
         editions = {h.pack: h.edition for h in self._headers}
         if header.pack in editions:
             message = f"pack {header.pack!r} is already in the stack; name each folder once"
-            self._problems.append(Problem(pack.node.place, "duplicate", message))
+            self._problem(pack.node.place, "duplicate", message)
         ground = set(header.builds_on) or ({h.pack for h in self._headers if h.pack in BUILT_IN})
         for below, edition in header.builds_on.items():
             place = yamlfile.locate(pack.node, ("builds_on", below), key=True)
             if below not in editions:
-                near = did_you_mean(below, editions, 1)
-                hint = f"did you mean {near[0]!r}?" if near else f"below it are: {', '.join(editions) or 'none'}"
-                message = f"{header.pack!r} builds on {below!r}, which is not below it; {hint}"
-                self._problems.append(Problem(place, "builds-on", message))
+                self._problem(place, "builds-on", self._not_below(header.pack, below, editions))
             elif edition > editions[below]:
                 message = (
                     f"{header.pack!r} builds on edition {edition} of {below!r}, but edition {editions[below]} is "
                     f"installed; install a newer version"
                 )
-                self._problems.append(Problem(place, "builds-on", message))
+                self._problem(place, "builds-on", message)
         for below in tuple(ground):
             ground |= self._builds_on.get(below, set())
         self._builds_on[header.pack] = ground
         self._headers.append(header)
 
-    def _find(self, ident: str, place: Place, verb: str) -> str | None:
-        if ident in self._entries:
-            return ident
-        if ident in self._formerly:
-            now = self._formerly[ident]
-            self._notices.append(f"{place}: {ident!r} is now called {now!r}; the change is applied to it")
-            return now
-        near = did_you_mean(ident, self._entries)
-        hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
-        self._problems.append(
-            Problem(place, "unknown-id", f"this pack {verb} {shown(ident)}, which does not exist{hint}")
-        )
-        return None
+    def _not_below(self, name: str, below: str, known: Iterable[str]) -> str:
+        """Say why a pack cannot build on another, and what to do."""
+        if below == name:
+            return f"{name!r} builds on itself; take this line out"
+        later = next((each.pack.header for each in self._packs if each.pack.header.pack == below), None)
+        if later is not None and name in later.builds_on:
+            return f"{name!r} and {below!r} each build on the other; take the line out of one of them"
+        if later is not None:
+            return f"{name!r} builds on {below!r}, which comes after it; name {below!r} first"
+        near = did_you_mean(below, known, 1)
+        hint = f"did you mean {near[0]!r}?" if near else f"below it are: {', '.join(known) or 'none'}"
+        return f"{name!r} builds on {below!r}, which is not below it; {hint}"
+
+    def _take_former_ids(self, ident: str) -> None:
+        """Remember the ids an entry had before; they must lead to one entry, and only if none has them now."""
+        _, entry, _ = self._entries[ident]
+        node = entry.value.get("formerly") if isinstance(entry.value, yamlfile.Mapping) else None
+        for old in texts(node):
+            place = node.place if node is not None else entry.key_place
+            if old in self._entries:
+                owner = "this entry itself" if old == ident else f"an entry at {self._entries[old][1].key_place}"
+                self._problem(place, "formerly", f"{old!r} is the id of {owner}; a former id is one that is gone")
+            elif old in self._formerly:
+                message = f"{old!r} is a former id of {self._formerly[old]!r} already; it can lead to one entry only"
+                self._problem(place, "formerly", message)
+            else:
+                self._formerly[old] = ident
+
+    def _find(self, ident: str, place: Place, verb: str, pack: str) -> str | None:
+        """Return the id that a change is meant for, or say why there is none."""
+        target = ident if ident in self._entries else self._formerly.get(ident)
+        if target is None:
+            near = did_you_mean(ident, self._entries)
+            hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
+            later = self._packs[len(self._headers) :]
+            owner = next((p.pack.header.pack for p in later if any(i == ident for _, i in p.pack.entries)), None)
+            if owner is not None:
+                hint = f" below it: pack {owner!r}, which defines it, comes later; name {owner!r} first"
+            self._problem(place, "unknown-id", f"this pack {verb}s {shown(ident)}, which does not exist{hint}")
+            return None
+        if target != ident:
+            self._notices.append(f"{place}: {ident!r} is now called {target!r}; the change is applied to it")
+        _, entry, owner = self._entries[target]
+        if owner == pack:
+            self._problem(place, "own", f"{target!r} is this pack's own, at {entry.key_place}; change it there")
+            return None
+        gone = self._disabled.get(target)
+        if gone is not None and gone.pack != pack:
+            what = "is disabled twice" if verb == "disable" else "has no effect here"
+            self._notices.append(f"{place}: {target!r} {what}: pack {gone.pack!r} disabled it at {gone.place}")
+            return None
+        return target
 
     def _note(self, entry: yamlfile.Entry) -> str | None:
         note = entry.value.get("note") if isinstance(entry.value, yamlfile.Mapping) else None
@@ -156,69 +253,71 @@ class _Builder:
         message = (
             f"{entry.key.text}: a 'note' that says why is missing; it stands wherever the change moves an answer"
         )
-        self._problems.append(Problem(entry.key_place, "note", message))
+        self._problem(entry.key_place, "note", message)
         return None
 
-    def _disable(self, pack: PackFiles, ident: str, entry: yamlfile.Entry, note: str) -> None:
-        kind, before, _ = self._entries[ident]
+    def _disable(self, pack: str, ident: str, entry: yamlfile.Entry, note: str) -> None:
+        kind, before, owner = self._entries[ident]
         if kind not in {"rules", "gates", "bands"}:
             message = (
                 f"{ident!r} stands under {kind}, which rules speak of; only rules, gates and bands can be disabled. "
                 f"Adjust it instead, such as its applies_to"
             )
-            self._problems.append(Problem(entry.key_place, "disable", message))
+            self._problem(entry.key_place, "disable", message)
             return
-        self._disabled[ident] = f"{pack.header.pack}: {note}"
+        if ident in self._disabled:
+            self._problem(
+                entry.key_place, "disable", f"{ident!r} is disabled twice by this pack; keep one of the two"
+            )
+        if any(change.pack == pack for change in self._changes.get(ident, ())):
+            message = f"this pack changes {ident!r} and disables it as well; keep one of the two"
+            self._problem(entry.key_place, "disable", message)
         if isinstance(before.value, yamlfile.Mapping):
-            self._topics_of_disabled.update(texts(before.value.get("topic")))
+            self._disabled[ident] = Disabled(ident, kind, before.value, owner, pack, note, entry.key_place)
 
-    def _adjust(self, pack: PackFiles, ident: str, change: yamlfile.Entry) -> None:
+    def _change(
+        self, pack: PackFiles, ident: str, place: Place, change: yamlfile.Mapping, note: str, *, extends: bool
+    ) -> None:
+        """Lay a change over an entry, and keep what it replaced."""
         name = pack.header.pack
         kind, entry, owner = self._entries[ident]
-        note = self._note(change)
-        if note is None or not isinstance(change.value, yamlfile.Mapping):
-            return
         if not isinstance(entry.value, yamlfile.Mapping):
             return
-        for path, place in _leaves(change.value):
-            if path == ("note",):
-                continue
-            before = self._touched.get((ident, path))
-            if before is not None and before not in self._builds_on[name]:
-                message = f"{'.'.join((ident, *path))} is also changed by pack {before!r}; "
-                message += "let one of the two build on the other"
-                if before == name:
-                    message = f"{'.'.join((ident, *path))} is changed twice by this pack; keep one of the two"
-                self._problems.append(Problem(place, "conflict", message))
-            self._touched[ident, path] = name
+        if extends:
+            merged, steps, problems = extended(entry.value, change, KINDS[kind])
+            self._problems.extend(problems)
+        else:
+            merged, steps = replaced(entry.value, change)
+            for step in steps:
+                self._touch(name, ident, step)
         written_against = pack.header.builds_on.get(owner)
         edition = whole(entry.value.get("changed"))
         if written_against is not None and edition > written_against:
             self._notices.append(
-                f"{change.key_place}: {ident!r} changed in edition {edition} of {owner!r}, after this adjustment was "
+                f"{place}: {ident!r} changed in edition {edition} of {owner!r}, after this adjustment was "
                 f"written (against edition {written_against}); look at it again"
             )
         self._notes.setdefault(ident, []).append((name, note))
-        self._entries[ident] = (kind, yamlfile.Entry(entry.key, _merged(entry.value, change.value)), owner)
+        self._changes.setdefault(ident, []).extend(
+            Change(step.path, step.before, step.after, name, note, extends) for step in steps
+        )
+        self._entries[ident] = (kind, yamlfile.Entry(entry.key, merged), owner)
 
-
-def _merged(base: yamlfile.Mapping, change: yamlfile.Mapping) -> yamlfile.Mapping:
-    """Replace the leaves that `change` names and keep the rest; each leaf keeps the place it was written at."""
-    entries = dict(base.entries)
-    for name, entry in change.entries.items():
-        old = entries.get(name)
-        if old is not None and isinstance(old.value, yamlfile.Mapping) and isinstance(entry.value, yamlfile.Mapping):
-            entries[name] = yamlfile.Entry(old.key, _merged(old.value, entry.value))
-        else:
-            entries[name] = entry
-    return yamlfile.Mapping(base.path, base.line, base.column, entries)
-
-
-def _leaves(node: yamlfile.Mapping, path: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], Place]]:
-    found = []
-    for name, entry in node.entries.items():
-        if isinstance(entry.value, yamlfile.Mapping):
-            found.extend(_leaves(entry.value, (*path, name)))
-        else:
-            found.append(((*path, name), entry.key_place))
-    return found
+    def _touch(self, name: str, ident: str, step: Step) -> None:
+        """Note who changed a leaf; two packs that do not know of each other are told where it matters."""
+        label = ".".join((ident, *step.path))
+        before, there = self._touched.get((ident, step.path), ("", step.place))
+        self._touched[ident, step.path] = (name, step.place)
+        if not before or before in self._builds_on[name]:
+            return
+        if before == name:
+            message = f"{label} is changed twice by this pack; keep one of the two"
+            self._problem(step.place, "conflict", message)
+        elif self._layers[name] == self._layers[before] == "installed":  # nobody chose their order
+            message = f"{label} is also changed by pack {before!r}; let one of the two build on the other"
+            self._problem(step.place, "conflict", message)
+        elif self._layers[name] == self._layers[before]:
+            self._notices.append(
+                f"{step.place}: {label} is also changed by pack {before!r} at {there}; this one comes later and "
+                f"counts (if that is meant, let {name!r} build on {before!r})"
+            )

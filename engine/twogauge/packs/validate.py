@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, get_origin
+from types import UnionType
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -78,6 +79,27 @@ def _plainly(kind: str, error: Any) -> str:
     if kind in {"string_too_short", "too_short"}:
         return "something is missing here; write it out"
     return str(error["msg"]).lower()
+
+
+def takes_several(model: type[BaseModel], path: Sequence[str]) -> bool:
+    """Return whether a list of any length belongs where `path` leads, by the models."""
+    here: Any = model
+    for step in path:
+        if isinstance(here, type) and issubclass(here, BaseModel):
+            found = next((f for n, f in here.model_fields.items() if step in {n, f.alias}), None)
+            here = None if found is None else _bare(found.annotation)
+        else:
+            here = _bare(get_args(here)[1]) if get_origin(here) is dict else None
+    return get_origin(here) is tuple and get_args(here)[-1:] == (Ellipsis,)
+
+
+def _bare(annotation: Any) -> Any:
+    """Return an annotation without what is said beside it, and without None."""
+    if get_origin(annotation) is Annotated:
+        return _bare(get_args(annotation)[0])
+    if get_origin(annotation) in {Union, UnionType}:
+        return _bare(next(part for part in get_args(annotation) if part is not type(None)))
+    return annotation
 
 
 def _keys_at(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
