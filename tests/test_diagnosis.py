@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 import strategies as mine
 from twogauge import refrigerants
-from twogauge.diagnosis import NEXT_AT_MOST, UNEXPLAINED_FROM, diagnose, program_for
+from twogauge.diagnosis import UNEXPLAINED_FROM, diagnose
 from twogauge.quantities import Dimension
 from twogauge.reading import Reading, ReadingError
 
@@ -240,11 +240,12 @@ def test_what_was_only_told_in_words_is_not_shown_as_a_number():
 
 
 def test_what_is_missing_says_why():
-    missing = dict(told(low_side="30 psi").missing)
+    missing = dict(told(low_side="30 psi", system="bus_ac").missing)
     assert missing["ambient"] == "ambient was not given"
     assert missing["suction_line"] == "suction_line was not given"
     assert "low_side" not in missing
-    assert "paper" not in missing  # checks stand under what to look at next
+    assert "paper" not in missing  # a check is proposed instead
+    assert "suction_line" not in dict(told(low_side="30 psi").missing)  # its rule is for buses
 
 
 def test_a_dial_is_shown_as_the_reader_has_it():
@@ -253,39 +254,6 @@ def test_a_dial_is_shown_as_the_reader_has_it():
     assert told(**HOT, barometer="900 hPa").show(Dimension.PRESSURE, 90_000.0) == "0.0 psi"
     assert told(**HOT).show(Dimension.TEMPERATURE, 273.15) == "32 degF"
     assert told(**HOT).show(Dimension.TEMPERATURE_DIFFERENCE, 10.0, 1) == "18.0 degF"
-
-
-# -- what to look at next -------------------------------------------------------------------------------------------
-
-
-def test_what_tells_most_for_least_work_comes_first():
-    names = [check.name for check in told(**HOT).next]
-    assert names[0] == "paper"  # decisive, and a glance
-    assert names.index("oil") < names.index("weigh_it")  # as telling, and less work
-    assert len(names) <= NEXT_AT_MOST
-
-
-def test_what_was_answered_is_not_asked_again():
-    assert "paper" not in {check.name for check in told(**HOT, paper="falls").next}
-
-
-def test_what_would_tell_nothing_is_not_asked():
-    known = {"paper": "falls", "oil": "no", "weigh_it": "no"}
-    assert "tap_it" in {check.name for check in told(**known, refrigerant="R12").next}
-    # It speaks of a fault that R-134a systems do not have.
-    assert "tap_it" not in {check.name for check in told(**known, refrigerant="R134a").next}
-
-
-def test_a_measurement_is_proposed_where_a_rule_wants_one():
-    assert {"high_side", "low_side"} <= {check.name for check in told(paper="sticks").next}
-    (measure,) = (check for check in told(paper="sticks").next if check.name == "low_side")
-    assert measure.title.startswith("Measure: suction service-port pressure")
-
-
-def test_nothing_is_proposed_for_another_kind_of_system():
-    assert "suction_line" not in {c.name for c in told(**HOT, system="car_ac", paper="falls", oil="no").next}
-    bus = told(**HOT, system="bus_ac", paper="falls", oil="yes", weigh_it="no")
-    assert "suction_line" in {c.name for c in bus.next}
 
 
 # -- warnings and cautions --------------------------------------------------------------------------------------
@@ -412,16 +380,3 @@ def test_every_sentence_is_filled_in(reading, units):
         assert "nan" not in sentence.casefold().replace(",", " ").split()
         assert "()" not in sentence
         assert "not known" not in sentence  # a rule of ours that needs a value to make sense puts it in brackets
-
-
-@given(mine.told())
-def test_what_is_proposed_next_can_be_told_and_is_not_known_yet(reading):
-    found = diagnose(reading.reading())
-    program = program_for()
-    parts = found.reading.parts
-    names = [check.name for check in found.next]
-    assert len(names) == len(set(names)) <= NEXT_AT_MOST
-    for check in found.next:
-        if check.name in program.answers:
-            assert check.name not in parts.words
-        assert check.effort in {"glance", "easy", "some", "much"}

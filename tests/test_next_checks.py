@@ -19,14 +19,13 @@ from twogauge.next_checks import (
     OVERHEAD,
     WORTH,
     Outcome,
-    _percent,
     information,
     likelihoods,
     next_checks,
     question_about,
-    sentences,
 )
-from twogauge.output.text import percent
+from twogauge.output.outlook import step_sentences
+from twogauge.output.style import percent
 from twogauge.packs.words import EFFORT
 from twogauge.quantities import UnitSet
 from twogauge.reading import Reading
@@ -354,7 +353,7 @@ def test_a_sentence_says_what_an_outcome_does_to_the_ranking():
     falls = next(o for o in step.outcomes if o.answer == "falls")
     assert (falls.mover, falls.leader, step.first) == ("smothered", "smothered", "thirsty")
     now, then = percent(falls.mover_before), percent(falls.mover_after)
-    assert sentences(step, titles) == (
+    assert step_sentences(step, titles) == (
         f'If it is falls: "No air" goes from {now} to {then}.',
         "If it is sticks: little changes.",
     )
@@ -365,9 +364,4 @@ def test_a_new_leader_that_did_not_move_most_is_named():
     step = one("paper", low_side="low")
     step = type(step)("x", "", "", "", 1.0, (), 0.1, (outcome,), (), "first")
     titles = {"first": "One", "second": "Two"}
-    assert sentences(step, titles) == ('If it is so: "One" goes from 50 % to 10 %, and "Two" leads (40 %).',)
-
-
-@given(st.floats(0, 1))
-def test_probabilities_are_written_as_in_the_output(probability):
-    assert _percent(probability) == percent(probability)
+    assert step_sentences(step, titles) == ('If it is so: "One" goes from 50 % to 10 %, and "Two" leads (40 %).',)

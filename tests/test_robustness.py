@@ -17,6 +17,7 @@ from twogauge.columns import Columns
 from twogauge.derive import Work
 from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.fields import FIELDS
+from twogauge.output.outlook import sure_sentences
 from twogauge.quantities import Dimension, UnitSet, symbol_for
 from twogauge.reading import Reading
 from twogauge.robustness import (
@@ -30,7 +31,6 @@ from twogauge.robustness import (
     how_sure,
     how_sure_of_columns,
     normal_quantile,
-    sentences,
 )
 from twogauge.weigh import weigh_columns
 
@@ -378,33 +378,37 @@ def test_quantiles_are_those_of_the_standard_library(p):
     assert float(normal_quantile(np.array([p]))[0]) == pytest.approx(NormalDist().inv_cdf(p), abs=4.5e-4)
 
 
+def titles(program):
+    return {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
+
+
 # -- said ---------------------------------------------------------------------------------------------------------
 
 
 def test_it_is_said_in_two_sentences_in_the_readers_units():
     found = how_sure(at(33.0), WARM)
-    often, wrong = sentences(found, WARM, UnitSet.US)
+    often, wrong = sure_sentences(found, titles(WARM), UnitSet.US)
     assert often == "The same comes first in all of 256 samples of where the true values may lie."
     assert wrong == (
-        "If the ambient were 5.4 degF lower than read, 'A fault' would come first: "
+        'If the ambient were 5.4 degF lower than read, "A fault" would come first: '
         "1.7 times its standard uncertainty."
     )
-    assert "3.0 K lower" in sentences(found, WARM, UnitSet.SI)[1]
-    often, _ = sentences(how_sure(at(32.0), WARM), WARM, UnitSet.SI)
-    assert often == "The same comes first in 84 % of 256 samples of where the true values may lie; 'A fault' in 16 %."
+    assert "3.0 K lower" in sure_sentences(found, titles(WARM), UnitSet.SI)[1]
+    often, _ = sure_sentences(how_sure(at(32.0), WARM), titles(WARM), UnitSet.SI)
+    assert often == 'The same comes first in 84 % of 256 samples of where the true values may lie; "A fault" in 16 %.'
 
 
 def test_what_cannot_change_is_said_to_be_so():
-    assert sentences(how_sure(at(60.0), WARM), WARM, UnitSet.SI)[1] == (
+    assert sure_sentences(how_sure(at(60.0), WARM), titles(WARM), UnitSet.SI)[1] == (
         "No single reading changes that, even 10 standard uncertainties off."
     )
 
 
 def test_where_nothing_comes_first_nothing_is_said_of_it():
     found = how_sure(at(33.0), WARM)
-    assert sentences(replace(found, verdict="gated"), WARM, UnitSet.SI) == ()
-    assert sentences(replace(found, verdict="not_enough"), WARM, UnitSet.SI) == ()
-    assert sentences(replace(found, varied=()), WARM, UnitSet.SI) == (
+    assert sure_sentences(replace(found, verdict="gated"), titles(WARM), UnitSet.SI) == ()
+    assert sure_sentences(replace(found, verdict="not_enough"), titles(WARM), UnitSet.SI) == ()
+    assert sure_sentences(replace(found, varied=()), titles(WARM), UnitSet.SI) == (
         "No gauge and no thermometer was read, so none can be off.",
     )
 
@@ -413,7 +417,7 @@ def test_where_nothing_comes_first_nothing_is_said_of_it():
 @given(READINGS, st.sampled_from(list(UnitSet)))
 def test_what_is_said_is_whole_sentences_with_the_units_asked_for(told, units):
     found = how_sure(told.reading(), BUILT_IN)
-    said = sentences(found, BUILT_IN, units)
+    said = sure_sentences(found, titles(BUILT_IN), units)
     assert all(sentence.endswith(".") and len(sentence) < 300 for sentence in said)
     if len(said) == 2 and found.turning_point is not None:
         assert f" {symbol_for(found.turning_point.dimension, units)} " in said[1]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from twogauge.columns import Columns, from_arrays
     from twogauge.diagnosis import Diagnosis, diagnose, program_for
     from twogauge.errors import FileProblems, InputError, QuantityError, RangeError, TwogaugeError
+    from twogauge.outlook import Outlook, look_ahead
     from twogauge.reading import Reading, read_file
     from twogauge.weigh import Weighed, weigh_columns
 
@@ -26,6 +27,7 @@ _HOME = {
     "Diagnosis": "diagnosis",
     "FileProblems": "errors",
     "InputError": "errors",
+    "Outlook": "outlook",
     "QuantityError": "errors",
     "RangeError": "errors",
     "Reading": "reading",
@@ -33,6 +35,7 @@ _HOME = {
     "Weighed": "weigh",
     "diagnose": "diagnosis",
     "from_arrays": "columns",
+    "look_ahead": "outlook",
     "program_for": "diagnosis",
     "read_file": "reading",
     "weigh_columns": "weigh",
@@ -43,6 +46,7 @@ __all__ = [
     "Diagnosis",
     "FileProblems",
     "InputError",
+    "Outlook",
     "QuantityError",
     "RangeError",
     "Reading",
@@ -50,6 +54,7 @@ __all__ = [
     "Weighed",
     "diagnose",
     "from_arrays",
+    "look_ahead",
     "program_for",
     "read_file",
     "weigh_columns",

@@ -1,7 +1,7 @@
-"""The result for one reading: ranked faults with their ledgers, what is unexplained, missing and worth a look next.
+"""The result for one reading: ranked faults with their ledgers, what is unexplained and what is missing.
 
 Everything here is read off the weighing (weigh.py); nothing is judged a second time. A diagnosis knows nothing of
-terminals: output/ prints it.
+terminals: output/ prints it. What goes on from it, such as what to look at next, is outlook.py's.
 """
 
 from __future__ import annotations
@@ -19,11 +19,9 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
 from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
-from twogauge.fields import FIELDS
 from twogauge.packs import snapshot
-from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, CompiledRule, Program, compile_stack
-from twogauge.packs.in_force import Loaded
-from twogauge.packs.words import EFFORT
+from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, Program, compile_stack
+from twogauge.packs.in_force import Loaded, Stack
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import Reading
@@ -34,7 +32,6 @@ if TYPE_CHECKING:
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
-NEXT_AT_MOST = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,23 +121,6 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class NextCheck:
-    """Something worth looking at next.
-
-    Attributes:
-        name: id of a check, or name of a field of the reading.
-        answers: answer -> what it means; empty where a number is wanted.
-    """
-
-    name: str
-    title: str
-    how: str
-    effort: str
-    cautions: tuple[Warned, ...]
-    answers: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class GateShut:
     """A situation that makes readings meaningless."""
 
@@ -163,7 +143,6 @@ class Diagnosis:
         gates: what makes readings meaningless here.
         derived: what was computed from the reading.
         missing: quantity -> why it could not be computed.
-        next: what to look at next, most telling first.
         warnings: assumptions and oddities.
         cautions: every caution of the advice above.
         packs: (name, edition) of each pack in force.
@@ -178,7 +157,6 @@ class Diagnosis:
     gates: tuple[GateShut, ...]
     derived: tuple[Shown, ...]
     missing: tuple[tuple[str, str], ...]
-    next: tuple[NextCheck, ...]
     warnings: tuple[str, ...]
     cautions: tuple[Warned, ...]
     packs: tuple[tuple[str, int], ...]
@@ -255,6 +233,34 @@ def columns_of(readings: Sequence[Reading]) -> Columns:
     return replace(columns, numbers=numbers)
 
 
+def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[Warned, ...]:
+    """Return the cautions of these ids, without those that do not concern the refrigerant of the reading.
+
+    Args:
+        names: ids in the catalogue of cautions.
+        stack: the packs in force.
+        reading: where it names no refrigerant every caution concerns it.
+    """
+    own = _own_cautions(reading.parts.words.get("refrigerant"))
+    keys = {each.caution.removeprefix("refrigerant.") for each in own}
+    entries = [(name, stack.cautions[name].entry) for name in names]
+    return tuple(
+        Warned(name, entry.short or entry.text, entry.text)
+        for name, entry in entries
+        if not (own and entry.only_with) or keys & set(entry.only_with)
+    )
+
+
+@cache
+def _own_cautions(refrigerant: str | None) -> tuple[Warned, ...]:
+    """Return what the catalogue of refrigerants warns of."""
+    if refrigerant is None:
+        return ()
+    what = refrigerants.get(refrigerant)
+    keys = [key.removeprefix("cautions.") for key in what.sources if key.startswith("cautions.")]
+    return tuple(Warned(f"refrigerant.{k}", text, text) for k, text in zip(keys, what.cautions, strict=True))
+
+
 class _Writer:
     """Reads a diagnosis off the ledger of a single reading."""
 
@@ -264,8 +270,6 @@ class _Writer:
         self._stack = program.stack
         self._ledger = ledger
         self._work = ledger.work
-        self._own_cautions = self._refrigerant_cautions()
-        self._own_keys = {each.caution.removeprefix("refrigerant.") for each in self._own_cautions}
 
     def write(self, probability: np.ndarray, weight: np.ndarray, verdict: int) -> Diagnosis:
         reasons = self._reasons()
@@ -279,7 +283,6 @@ class _Writer:
         )
         first = ranking[0]
         close = tuple(r.fault for r in ranking if r.probability * 10 ** (TOO_CLOSE / 10.0) > first.probability)
-        nexts = self._next({r.fault: r.probability for r in ranking})
         gates = self._gates()
         missing = self._missing()
         return Diagnosis(
@@ -290,9 +293,8 @@ class _Writer:
             gates,
             self._derived(judged=not gates),
             missing,
-            nexts,
             self._warnings(),
-            self._all_cautions(ranking, nexts),
+            self._all_cautions(ranking),
             tuple((h.pack, h.edition) for h in self._stack.packs),
             self._reading,
             tuple(self._stack.disabled.items()),
@@ -397,35 +399,16 @@ class _Writer:
             tuple(reasons),
             entry.confirm,
             entry.repair,
-            self._cautions(entry.cautions),
+            cautions_of(entry.cautions, self._stack, self._reading),
             loaded.notes,
         )
 
-    def _cautions(self, names: Iterable[str]) -> tuple[Warned, ...]:
-        """Return the cautions of these ids, without those that do not concern the refrigerant named."""
-        own = self._own_cautions
-        keys = self._own_keys
-        found = []
-        for name in names:
-            entry = self._stack.cautions[name].entry
-            if not (own and entry.only_with) or keys & set(entry.only_with):
-                found.append(Warned(name, entry.short or entry.text, entry.text))
-        return tuple(found)
-
-    def _refrigerant_cautions(self) -> tuple[Warned, ...]:
-        name = self._reading.parts.words.get("refrigerant")
-        if name is None:
-            return ()
-        what = refrigerants.get(name)
-        keys = [key.removeprefix("cautions.") for key in what.sources if key.startswith("cautions.")]
-        return tuple(Warned(f"refrigerant.{k}", text, text) for k, text in zip(keys, what.cautions, strict=True))
-
-    def _all_cautions(self, ranking: Sequence[Ranked], nexts: Sequence[NextCheck]) -> tuple[Warned, ...]:
+    def _all_cautions(self, ranking: Sequence[Ranked]) -> tuple[Warned, ...]:
         """Return each caution of the advice once, then what the refrigerant adds to them."""
         advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
-        advice += [c for n in nexts for c in n.cautions]
         covered = {f"refrigerant.{key}" for c in advice for key in self._stack.cautions[c.caution].entry.covers}
-        own = [c for c in self._own_cautions if c.caution not in covered]
+        of_refrigerant = _own_cautions(self._reading.parts.words.get("refrigerant"))
+        own = [c for c in of_refrigerant if c.caution not in covered]
         return tuple(dict.fromkeys((*advice, *own)))
 
     # -- what was computed, and what was not -----------------------------------------------------------------------
@@ -488,11 +471,13 @@ class _Writer:
         return float(pressures[0]), float(pressures[1])
 
     def _missing(self) -> tuple[tuple[str, str], ...]:
+        """Return what the rules for this kind of machine ask for and nobody can tell."""
+        words = self._reading.parts.words
+        asked = (*self._program.rules, *(gate.rule for gate in self._program.gates))
+        mine = [r for r in asked if all(words.get(name) in allowed for name, allowed in r.applies_to.items())]
         missing = {}
-        for name in sorted(self._program.names):
-            if name not in QUANTITIES or QUANTITIES[name].words:
-                continue
-            found = self._work.get(name)
+        for name in sorted({condition.name for rule in mine for condition in rule.conditions}):
+            found = self._work.get(name) if name in QUANTITIES and not QUANTITIES[name].words else None
             if isinstance(found, Absent):
                 missing[name] = found.reason
         return tuple(missing.items())
@@ -519,53 +504,6 @@ class _Writer:
                 warnings.append(found.reason)
         return tuple(warnings)
 
-    # -- what to look at next -------------------------------------------------------------------------------------
-
-    def _next(self, probability: dict[str, float]) -> tuple[NextCheck, ...]:
-        """Rank what is missing by how far the rules it would wake spread the faults apart, per effort."""
-        worth: dict[str, float] = {}
-        for rule in self._unjudged():
-            spread = _spread(rule, probability)
-            for name in self._lacking(rule):
-                if name in FIELDS or name in self._stack.checks:
-                    effort = EFFORT[self._stack.checks[name].entry.effort] if name in self._stack.checks else 5.0
-                    worth[name] = max(worth.get(name, 0.0), spread / math.sqrt(2.0 + effort))
-        best = sorted(worth, key=lambda name: (-worth[name], name))[:NEXT_AT_MOST]
-        return tuple(self._next_check(name) for name in best if worth[name] > 0.1)
-
-    def _unjudged(self) -> list[CompiledRule]:
-        plan = self._ledger.plan
-        half = [r for r, row in zip(plan.rules, self._ledger.degree, strict=True) if math.isnan(row[0])]
-        words = self._reading.parts.words
-        return [
-            r
-            for r in (*plan.silent, *half)
-            if all(words.get(name, next(iter(ok))) in ok for name, ok in r.applies_to.items())
-        ]
-
-    def _lacking(self, rule: CompiledRule) -> set[str]:
-        lacking = set()
-        for condition in rule.conditions:
-            name = condition.name
-            found = self._work.get(name) if name in QUANTITIES else self._work.told(name)
-            if found is None:
-                lacking.add(name)
-            elif isinstance(found, Absent):
-                lacking.update(found.needs)
-        return lacking
-
-    def _next_check(self, name: str) -> NextCheck:
-        check = self._stack.checks.get(name)
-        if check is None:
-            field = FIELDS[name]
-            verb = "Tell" if field.dimension is None else "Measure"
-            choices = tuple((choice, choice.replace("_", " ")) for choice in field.choices)
-            return NextCheck(name, f"{verb}: {field.about}", "", "easy", (), choices)
-        entry = check.entry
-        return NextCheck(
-            name, entry.title, entry.how, entry.effort, self._cautions(entry.cautions), tuple(entry.answers.items())
-        )
-
 
 def _level_word(level: float) -> str:
     return "low" if level < -LEVEL_EDGE else "high" if level > LEVEL_EDGE else "normal"
@@ -574,19 +512,6 @@ def _level_word(level: float) -> str:
 def _ends(judged: Judged) -> tuple[float, float] | None:
     low, high = float(judged.low[0]), float(judged.high[0])
     return None if math.isnan(low) or math.isnan(high) else (low, high)
-
-
-def _spread(rule: CompiledRule, probability: dict[str, float]) -> float:
-    """Standard deviation of what the rule would say, over the present probabilities [decibans]."""
-    widest = 0.0
-    for side in (rule.says, rule.otherwise):
-        mean = square = 0.0
-        for fault, weight in side.items():
-            share = probability.get(fault, 0.0) * weight
-            mean += share
-            square += share * weight
-        widest = max(widest, square - mean * mean)
-    return math.sqrt(widest)
 
 
 def _source_text(loaded: Loaded[Rule]) -> str:

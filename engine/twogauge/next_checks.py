@@ -33,7 +33,7 @@ import numpy.typing as npt
 from twogauge import refrigerants
 from twogauge.columns import NO_WORD, Columns, Floats, Words
 from twogauge.derive import LEVELS, Derived, Work
-from twogauge.diagnosis import Warned, columns_of
+from twogauge.diagnosis import Warned, cautions_of, columns_of
 from twogauge.fields import FIELDS, LEVEL_WORDS, UNKNOWN
 from twogauge.packs.compile import Program
 from twogauge.packs.words import EFFORT
@@ -45,7 +45,6 @@ COUNT: Final = 3
 CERTAIN: Final = 0.95  # a leader this probable, and not contested, is not asked about any more
 OVERHEAD: Final = 2.0  # [min] walk there, clean the hands, write it down: no question is free
 WORTH: Final = 0.02  # [bit] less than this is not worth a walk round the machine
-LITTLE: Final = 0.02  # a probability that moves by less is called little changed
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +89,7 @@ class NextStep:
         outcomes: what may be found; their probabilities sum to 1.
         also: further fields without which this one says nothing here.
         first: id of the most probable hypothesis now.
+        answers: (answer, what it means); none where a number is wanted.
     """
 
     name: str
@@ -102,6 +102,7 @@ class NextStep:
     outcomes: tuple[Outcome, ...]
     also: tuple[str, ...] = ()
     first: str = ""
+    answers: tuple[tuple[str, str], ...] = ()
 
     @property
     def worth(self) -> float:
@@ -147,7 +148,9 @@ def next_checks(reading: Reading, program: Program, *, count: int = COUNT) -> tu
         if step.information >= WORTH and (before is None or step.worth > before.worth):
             steps[step.name] = step
     best = sorted(steps.values(), key=lambda s: (-s.worth, s.name))[:count]
-    return tuple(replace(s, cautions=_cautions(s.name, reading, program)) for s in best)
+    return tuple(
+        replace(s, cautions=_cautions(s.name, reading, program), answers=_answers(s.name, program)) for s in best
+    )
 
 
 def question_about(name: str, reading: Reading, program: Program) -> NextStep:
@@ -159,7 +162,8 @@ def question_about(name: str, reading: Reading, program: Program) -> NextStep:
         program: the rules.
     """
     c = _of_field(name, (), ())
-    return NextStep(c.name, c.title, c.ask, c.how, c.minutes, _cautions(name, reading, program), 0.0, ())
+    care = _cautions(name, reading, program)
+    return NextStep(c.name, c.title, c.ask, c.how, c.minutes, care, 0.0, (), answers=_answers(name, program))
 
 
 def likelihoods(evidence: Floats) -> Floats:
@@ -188,35 +192,6 @@ def information(present: Floats, likelihood: Floats) -> float:
     chance = np.broadcast_to(joint.sum(axis=1, keepdims=True), joint.shape)
     total = float((joint[held] * (np.log2(likelihood[held]) - np.log2(chance[held]))).sum())
     return max(total, 0.0)  # rounding may leave it below zero by the last digit
-
-
-def sentences(step: NextStep, titles: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what each outcome would do to the ranking, a sentence each; those that change little share one.
-
-    Args:
-        step: what may be looked at.
-        titles: hypothesis -> its title.
-    """
-    said, little = [], []
-    for outcome in step.outcomes:
-        before, after = _percent(outcome.mover_before), _percent(outcome.mover_after)
-        if abs(outcome.mover_after - outcome.mover_before) < LITTLE or before == after:
-            little.append(outcome.meaning)
-            continue
-        text = f'If {outcome.meaning}: "{titles[outcome.mover]}" goes from {before} to {after}'
-        if outcome.leader not in (outcome.mover, step.first):
-            text += f', and "{titles[outcome.leader]}" leads ({_percent(outcome.after)})'
-        said.append(f"{text}.")
-    if little:
-        said.append(f"If {', or if '.join(little)}: little changes.")
-    return tuple(said)
-
-
-def _percent(probability: float) -> str:
-    """Write a probability as the output does; never 0 or 100."""
-    if probability < 0.005:
-        return "<1 %"
-    return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
 
 
 # -- the candidates ------------------------------------------------------------------------------------------------
@@ -415,23 +390,21 @@ def _step(
     )
 
 
+def _answers(name: str, program: Program) -> tuple[tuple[str, str], ...]:
+    if name in FIELDS:
+        return tuple((choice, choice.replace("_", " ")) for choice in FIELDS[name].choices)
+    return tuple(program.stack.checks[name].entry.answers.items())
+
+
 # -- cautions -------------------------------------------------------------------------------------------------------
 
 
 def _cautions(name: str, reading: Reading, program: Program) -> tuple[Warned, ...]:
-    """Return the cautions of a check, without those that do not concern the refrigerant; or those of measuring."""
+    """Return the cautions of a check, or those of measuring a field."""
     check = program.stack.checks.get(name)
     if check is None or name in FIELDS:
         return _CARE.get(name, ())
-    word = reading.parts.words.get("refrigerant")
-    sources = refrigerants.get(word).sources if word is not None else ()
-    own = {key.removeprefix("cautions.") for key in sources if key.startswith("cautions.")}
-    entries = [(each, program.stack.cautions[each].entry) for each in check.entry.cautions]
-    return tuple(
-        Warned(each, entry.short or entry.text, entry.text)
-        for each, entry in entries
-        if not (own and entry.only_with) or own & set(entry.only_with)
-    )
+    return cautions_of(check.entry.cautions, program.stack, reading)
 
 
 # -- measuring: how to ask for a field, how it is done and how long it takes (common practice) -----------------------

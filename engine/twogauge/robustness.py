@@ -29,9 +29,8 @@ from twogauge.columns import Columns, Floats, Words
 from twogauge.derive import Derived, Work
 from twogauge.diagnosis import columns_of
 from twogauge.fields import DEFAULT_ACCURACY, FIELDS, INSTRUMENTS
-from twogauge.instruments import show_size
 from twogauge.packs.compile import Program
-from twogauge.quantities import Dimension, UnitSet
+from twogauge.quantities import Dimension
 from twogauge.reading import Reading
 from twogauge.weigh import Verdict, weigh_columns
 
@@ -41,7 +40,6 @@ STEP: Final = 0.25  # [1] of the first search; an answer that changes and change
 _ZOOM: Final = 16  # parts a step is cut into, three times over: the turning point is known to 1/16000 of u
 _ROUNDS: Final = 3
 _NOT_READ: Final = frozenset((*DEFAULT_ACCURACY, *INSTRUMENTS))
-_NO_TURN: Final = f"No single reading changes that, even {REACH:.0f} standard uncertainties off."
 AIR: Final = "barometer"  # the axis of the air pressure, under the name of its field
 
 
@@ -170,43 +168,6 @@ def how_sure_of_columns(columns: Columns, program: Program, *, samples: int = SA
         takers,
         _turning_points(columns, program, axes, leader),
     )
-
-
-def sentences(found: HowSure, program: Program, units: UnitSet) -> tuple[str, ...]:
-    """Say it: how often, and how wrong; nothing where the answer names no first place.
-
-    Args:
-        found: what was found.
-        program: the rules it was found with, for the titles.
-        units: the reader's.
-    """
-    if found.verdict in {Verdict.GATED.word, Verdict.NOT_ENOUGH.word}:
-        return ()
-    if not found.varied:
-        return ("No gauge and no thermometer was read, so none can be off.",)
-
-    def title(fault: str) -> str:
-        return f"'{program.stack.faults[fault].entry.title}'"
-
-    tried = f"{found.samples} samples of where the true values may lie"
-    if found.takers:
-        others = ", ".join(f"{title(t.fault)} in {_percent(t.share)}" for t in found.takers[:2])
-        often = f"in {_percent(found.same_leader)} of {tried}; {others}."
-    else:
-        often = f"in all of {tried}."
-    point = found.turning_point
-    if point is None:
-        return f"The same comes first {often}", _NO_TURN
-    name = "air pressure" if point.field == AIR else point.field.replace("_", " ")
-    size = show_size(abs(point.shift), point.dimension, units)
-    way = "higher" if point.shift > 0 else "lower"
-    wrong = f"If the {name} were {size} {way} than read, {title(point.fault)} would come first"
-    return f"The same comes first {often}", f"{wrong}: {point.in_u:.1f} times its standard uncertainty."
-
-
-def _percent(share: float) -> str:
-    """Print a share of samples; what was met at all is not 0, and what was missed at all is not 100."""
-    return f"{min(max(round(100.0 * share), 1), 99)} %"
 
 
 # -- readings like this one -----------------------------------------------------------------------------------------

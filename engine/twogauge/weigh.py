@@ -166,7 +166,6 @@ class Plan:
     prior: Floats  # (hypotheses, 1)
     nothing_wrong: int
     rules: tuple[CompiledRule, ...]  # that can be judged
-    silent: tuple[CompiledRule, ...]  # that lack an input altogether
     gates: tuple[CompiledRule, ...]
     silenced: tuple[tuple[int, ...], ...]  # topic indices of each gate
     numeric: tuple[Condition, ...]
@@ -212,11 +211,11 @@ def _source(work: Work, name: str) -> Derived | Absent | Words:
 
 def _make_plan(program: Program, known: frozenset[str]) -> Plan:
     rules: list[CompiledRule] = []
-    silent: list[CompiledRule] = []
     for rule in program.rules:
         missing = [c for c in rule.conditions if c.name not in known]
         decidable = len(missing) < len(rule.conditions) and any(rule.otherwise.values())
-        (rules if not missing or decidable else silent).append(rule)
+        if not missing or decidable:
+            rules.append(rule)
     gates = [g for g in program.gates if all(c.name in known for c in g.rule.conditions)]
     judged = [*rules, *(g.rule for g in gates)]
 
@@ -255,7 +254,6 @@ def _make_plan(program: Program, known: frozenset[str]) -> Plan:
         prior=_column(h.prior for h in program.hypotheses),
         nothing_wrong=next(i for i, h in enumerate(program.hypotheses) if h.nothing_wrong),
         rules=tuple(rules),
-        silent=tuple(silent),
         gates=tuple(g.rule for g in gates),
         silenced=tuple(tuple(topic_index[t] for t in sorted(g.silences) if t in topic_index) for g in gates),
         numeric=numeric,

@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 from small_pack import in_place_of_the_built_in
 from small_pack import program as small_program
 from twogauge.cli.app import app
-from twogauge.cli.ask import CLEAR, RECOVERY, Phase, Walk, answers_of
+from twogauge.cli.ask import CLEAR, RECOVERY, Phase, Walk
 from twogauge.diagnosis import diagnose, program_for
 from twogauge.quantities import UnitSet
 from twogauge.reading import read_file
@@ -207,7 +207,7 @@ def test_with_the_built_in_rules_it_comes_to_an_end_whatever_is_answered():
         for _ in range(200):
             if steps.phase is not Phase.ASKING:
                 break
-            before, answers = asked(steps), answers_of(steps.question, steps.program)
+            before, answers = asked(steps), steps.question.answers
             steps.hear(answers[choose][0] if answers else "normal" if choose else "?")
             if asked(steps) == before:  # a temperature is no word: nobody has a thermometer here
                 steps.hear("?")

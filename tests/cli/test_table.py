@@ -141,7 +141,10 @@ def test_help_lists_every_command_without_importing_one():
     for command in COMMANDS:
         assert f"  {command.name} " in result.stdout
         assert command.summary.split()[0] in result.stdout
-    assert result.stdout.splitlines()[-1] == "['twogauge.cli', 'twogauge.cli.app', 'twogauge.cli.quick', 'twogauge.errors']"
+    assert (
+        result.stdout.splitlines()[-1]
+        == "['twogauge.cli', 'twogauge.cli.app', 'twogauge.cli.quick', 'twogauge.errors']"
+    )
 
 
 def test_a_command_imports_no_other_commands_code_and_no_property_library():

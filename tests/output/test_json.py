@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from small_pack import program
 from twogauge.diagnosis import diagnose
+from twogauge.outlook import look_ahead
 from twogauge.output import json as module
+from twogauge.output import outlook
 from twogauge.output.json import SCHEMA, as_json, document
 from twogauge.reading import Reading
 
@@ -83,7 +85,61 @@ SHAPE = {
         }
     ],
     "missing": [{"quantity": TEXT, "reason": TEXT}],
-    "next": [{"name": TEXT, "title": TEXT, "how": TEXT, "effort": TEXT, "answers": [ANSWER], "cautions": [CAUTION]}],
+    "next": [
+        {
+            "name": TEXT,
+            "title": TEXT,
+            "ask": TEXT,
+            "how": TEXT,
+            "minutes": NUMBER,
+            "also": [TEXT],
+            "answers": [ANSWER],
+            "information": NUMBER,
+            "cautions": [CAUTION],
+            "outcomes": [
+                {
+                    "answer": TEXT,
+                    "meaning": TEXT,
+                    "probability": NUMBER,
+                    "leader": TEXT,
+                    "before": NUMBER,
+                    "after": NUMBER,
+                    "mover": TEXT,
+                    "mover_before": NUMBER,
+                    "mover_after": NUMBER,
+                }
+            ],
+            "said": [TEXT],
+        }
+    ],
+    "sure": {
+        "samples": int,
+        "varied": [TEXT],
+        "same_leader": NUMBER,
+        "same_verdict": NUMBER,
+        "takers": [{"fault": TEXT, "share": NUMBER}],
+        "turning_points": [
+            {
+                "field": TEXT,
+                "shift": NUMBER,
+                "value": NUMBER,
+                "u": NUMBER,
+                "unit": {"Pa", "K"},
+                "in_u": NUMBER,
+                "fault": TEXT,
+            }
+        ],
+        "said": [TEXT],
+    },
+    "instruments": [TEXT],
+    "second": {
+        "remainder_db": NUMBER,
+        "faults": [{"fault": TEXT, "title": TEXT, "gain_db": NUMBER, "odds_db": NUMBER}],
+        "suspects": [
+            {"names": [TEXT], "swapped": FLAG, "fault": TEXT, "probability": NUMBER, "remainder_db": NUMBER}
+        ],
+        "said": [TEXT],
+    },
     "warnings": [TEXT],
     "cautions": [CAUTION],
     "packs": [{"pack": TEXT, "edition": int}],
@@ -130,7 +186,8 @@ FULL = {
 
 
 def answer(given):
-    return diagnose(Reading(given), program=program())
+    """The diagnosis and what goes on from it."""
+    return diagnose(Reading(given), program=program()), look_ahead(Reading(given), program=program())
 
 
 @pytest.mark.parametrize(
@@ -144,11 +201,11 @@ def answer(given):
     ids=["full", "empty", "words", "gated"],
 )
 def test_the_document_has_the_promised_shape(given):
-    check(json.loads(as_json(answer(given))), SHAPE)
+    check(json.loads(as_json(*answer(given))), SHAPE)
 
 
 def test_the_shape_check_can_fail():
-    good = document(answer(FULL))
+    good = document(*answer(FULL))
     for spoilt in (
         {**good, "extra": 1},
         dict(reversed(good.items())),
@@ -170,7 +227,7 @@ def test_every_promised_key_is_described():
         elif isinstance(shape, list):
             yield from keys(shape[0])
 
-    described = module.__doc__
+    described = module.__doc__ + outlook.__doc__
     assert [name for name in keys(SHAPE) if name not in described] == []
 
 
@@ -205,24 +262,24 @@ def tried(given):
 
 @given(readings)
 def test_no_reading_gives_nan_infinity_or_another_shape(given):
-    diagnosis = tried(given)
-    if diagnosis is None:
+    found = tried(given)
+    if found is None:
         return
-    told = json.loads(as_json(diagnosis), parse_constant=lambda name: pytest.fail(f"{name} in the document"))
+    told = json.loads(as_json(*found), parse_constant=lambda name: pytest.fail(f"{name} in the document"))
     check(told, SHAPE)
     assert math.isclose(sum(each["probability"] for each in told["ranking"]), 1.0, rel_tol=1e-9)
 
 
 def test_a_number_that_does_not_exist_is_null():
-    diagnosis = answer(FULL)
+    diagnosis, ahead = answer(FULL)
     spoilt = replace(diagnosis.derived[0], u=math.nan, value=math.inf)
-    told = json.loads(as_json(replace(diagnosis, derived=(spoilt,))))
+    told = json.loads(as_json(replace(diagnosis, derived=(spoilt,)), ahead))
     assert told["derived"][0]["u"] is None
     assert told["derived"][0]["value"] is None
 
 
 def test_the_ranking_holds_every_hypothesis_in_order_with_normal_among_them():
-    told = document(answer(FULL))
+    told = document(*answer(FULL))
     shares = [each["probability"] for each in told["ranking"]]
     assert shares == sorted(shares, reverse=True)
     assert {each["fault"] for each in told["ranking"]} == set(program().stack.faults)
@@ -230,7 +287,7 @@ def test_the_ranking_holds_every_hypothesis_in_order_with_normal_among_them():
 
 
 def test_numbers_are_si_and_shown_in_the_readers_units():
-    told = document(answer({"refrigerant": "R134a", "high_side": "200 psi", "altitude": "0 ft"}))
+    told = document(*answer({"refrigerant": "R134a", "high_side": "200 psi", "altitude": "0 ft"}))
     high = next(each for each in told["derived"] if each["quantity"] == "high_side")
     assert high["value"] == pytest.approx(200 * 6894.757293 + 101325.0)
     assert (high["unit"], high["display"]) == ("Pa", "200.0 psi")
@@ -238,4 +295,4 @@ def test_numbers_are_si_and_shown_in_the_readers_units():
 
 
 def test_the_same_reading_gives_the_same_bytes_whatever_the_order_of_its_fields():
-    assert as_json(answer(FULL)) == as_json(answer(dict(reversed(FULL.items()))))
+    assert as_json(*answer(FULL)) == as_json(*answer(dict(reversed(FULL.items()))))

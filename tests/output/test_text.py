@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from small_pack import program
 from twogauge.diagnosis import diagnose
-from twogauge.output.style import Style
-from twogauge.output.text import as_text, percent, strength
+from twogauge.outlook import look_ahead
+from twogauge.output.outlook import how_to_tell, what_it_does
+from twogauge.output.style import Style, percent
+from twogauge.output.text import as_text, strength
 from twogauge.quantities import UnitSet
 from twogauge.reading import Reading
 
@@ -29,8 +31,12 @@ def answer(given, **kw):
     return diagnose(Reading(given), program=program(), **kw)
 
 
+def ahead(given):
+    return look_ahead(Reading(given), program=program())
+
+
 def text(given, style=None, **kw):
-    return as_text(answer(given), style or Style(), **kw)
+    return as_text(answer(given), style or Style(), ahead(given), **kw)
 
 
 def flat(given, **kw):
@@ -241,10 +247,10 @@ def test_each_caution_stands_once_and_after_the_advice():
 def test_a_caution_of_both_advice_and_next_check_stands_with_the_advice():
     reading = {k: v for k, v in SMOTHERED.items() if k != "paper_test"}
     diagnosis, printed = answer(reading), flat(reading)
-    both = set(diagnosis.first.cautions) & {c for n in diagnosis.next for c in n.cautions}
+    both = set(diagnosis.first.cautions) & {c for step in ahead(reading).steps for c in step.cautions}
     assert both
     for caution in both:
-        assert printed.index(caution.short) < printed.index("Look at next")
+        assert printed.index(caution.short) < printed.index("Look at next,")
 
 
 def test_no_advice_is_printed_without_its_cautions():
@@ -254,8 +260,8 @@ def test_no_advice_is_printed_without_its_cautions():
             for ranked in answer(reading).ranking:
                 if ranked.repair and f"1. {ranked.repair[0]}" in printed:
                     assert all((c.text if verbose else c.short) in printed for c in ranked.cautions)
-            for check in answer(reading).next:
-                assert all(printed.count(c.text if verbose else c.short) == 1 for c in check.cautions)
+            for step in ahead(reading).steps:
+                assert all(printed.count(c.text if verbose else c.short) == 1 for c in step.cautions)
 
 
 def test_behind_a_gate_no_fault_is_ranked_but_the_way_out_is_told():
@@ -265,15 +271,16 @@ def test_behind_a_gate_no_fault_is_ranked_but_the_way_out_is_told():
     assert "The air is 30 degF" in printed
 
 
-def test_the_next_checks_say_how_and_what_to_type():
-    diagnosis = answer(NOTHING)
-    printed = flat(NOTHING)
-    assert diagnosis.next
-    for check in diagnosis.next:
-        assert check.title in printed
-        assert check.how in printed
+def test_the_next_steps_say_how_what_they_would_change_and_what_to_type():
+    steps = ahead(CLOSE).steps
+    printed = flat(CLOSE)
+    assert steps
+    for step in steps:
+        assert step.title in printed
+        assert " ".join(step.how.split()) in printed
+        assert all(sentence in printed for sentence in what_it_does(step, ahead(CLOSE).titles))
+        assert how_to_tell(step) in printed
     assert "--check paper_test=ANSWER" in printed
-    assert "--low VALUE" in printed
 
 
 def test_missing_quantities_take_one_short_line_and_their_reasons_on_request():

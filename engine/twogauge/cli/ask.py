@@ -27,9 +27,11 @@ from twogauge.diagnosis import Diagnosis, diagnose
 from twogauge.errors import InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, UNKNOWN
 from twogauge.files import write_atomically
-from twogauge.next_checks import NextStep, next_checks, question_about, sentences
-from twogauge.output.style import Style, style_for
-from twogauge.output.text import as_text, percent
+from twogauge.next_checks import NextStep, next_checks, question_about
+from twogauge.outlook import look_ahead
+from twogauge.output.outlook import step_sentences
+from twogauge.output.style import Style, percent, style_for
+from twogauge.output.text import as_text
 from twogauge.packs.compile import Program
 from twogauge.quantities import Dimension, UnitSet, symbol_for
 from twogauge.reading import Reading
@@ -265,7 +267,7 @@ class Walk:
         Raises:
             InputError: no answer to this question.
         """
-        answers = answers_of(question, self.program)
+        answers = question.answers
         if not answers:
             return text
         words = [answer for answer, _ in answers]
@@ -339,7 +341,7 @@ class Walk:
     def _why(self, question: NextStep) -> tuple[str, ...]:
         if not question.outcomes:
             return ("Without it the gauges say little.",)
-        return sentences(question, self._titles)
+        return step_sentences(question, self._titles)
 
     def leaders(self) -> str:
         """Return the most probable answers now, in one line."""
@@ -354,14 +356,6 @@ class Walk:
         if self.question is not None:
             return "Stopped."
         return "That is clear enough to act on." if self.is_clear else "Nothing else is worth asking for."
-
-
-def answers_of(question: NextStep, program: Program) -> tuple[tuple[str, str], ...]:
-    """Return the answers of a check or a choice with their meanings; nothing where a quantity is wanted."""
-    check = program.stack.checks.get(question.name)
-    if question.name in FIELDS:
-        return tuple((choice, choice.replace("_", " ")) for choice in FIELDS[question.name].choices)
-    return tuple(check.entry.answers.items()) if check is not None else ()
 
 
 def _without_units(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -412,7 +406,9 @@ def _converse(steps: Walk, style: Style, *, verbose: bool) -> None:
     asked, printed = 0, False  # the step whose question stands above; whether the whole answer does
 
     def answer() -> list[str]:
-        return ["", *as_text(steps.diagnosis, style, verbose=verbose).splitlines()]
+        found = steps.diagnosis
+        ahead = look_ahead(found.reading, program=steps.program)
+        return ["", *as_text(found, style, ahead, verbose=verbose).splitlines()]
 
     while steps.phase is not Phase.OVER:
         if steps.phase is Phase.ASKING:
@@ -465,7 +461,7 @@ def _page(steps: Walk, style: Style) -> list[str]:
 
 def _ways(steps: Walk, question: NextStep, style: Style, indent: str) -> list[str]:
     """Return the numbered answers, or how a quantity is written."""
-    answers = answers_of(question, steps.program)
+    answers = question.answers
     if answers:
         width = max(len(answer) for answer, _ in answers)
         return [

@@ -7,7 +7,6 @@ flags, and saying which of the two a problem comes from, is all that happens her
 from __future__ import annotations
 
 import inspect
-import json
 import os
 import re
 import sys
@@ -100,13 +99,6 @@ def _diagnose(
     verbose: Annotated[
         bool, typer.Option("--verbose", help="Show all reasons, also those that did not count, and their sources.")
     ] = False,
-    with_study: Annotated[
-        bool,
-        typer.Option(
-            "--study",
-            help="Tell as well what would settle most, how sure this is with these instruments, and what is left over.",
-        ),
-    ] = False,
     no_color: Annotated[bool, typer.Option("--no-color", help="No bold, no colour.")] = False,
     **fields: str | None,
 ) -> None:
@@ -154,25 +146,18 @@ def _diagnose(
         )
         return
     found = replace(found, warnings=(*sheet.notes, *found.warnings))
+    from twogauge.outlook import look_ahead
+
+    ahead = look_ahead(found.reading, program=program)
     if as_json:
-        from twogauge.output.json import document
+        from twogauge.output.json import as_json as in_json
 
-        told_all = document(found)
-        if with_study:
-            from twogauge.output import study
-
-            told_all["study"] = study.document(study.study(found.reading, program), found.reading, program)
-        typer.echo(json.dumps(told_all, indent=2, allow_nan=False, ensure_ascii=True))
+        sys.stdout.write(in_json(found, ahead))
         return
     from twogauge.output.style import style_for
     from twogauge.output.text import as_text
 
-    style = style_for(sys.stdout, color=not no_color)
-    sys.stdout.write(as_text(found, style, verbose=verbose))
-    if with_study:
-        from twogauge.output import study
-
-        sys.stdout.write(study.as_text(study.study(found.reading, program), found.reading, program, style))
+    sys.stdout.write(as_text(found, style_for(sys.stdout, color=not no_color), ahead, verbose=verbose))
 
 
 @dataclass

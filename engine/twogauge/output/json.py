@@ -20,8 +20,8 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
                  u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told" or null; level is
                  "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
     missing      [{quantity, reason}]
-    next         [{name, title, how, effort, answers [{answer, meaning}], cautions [caution]}]  most telling first;
-                 no answers where a number is wanted
+    next, sure, instruments, second
+                 what goes on from here, described in output/outlook.py
     warnings     [text]
     cautions     [{caution, short, text}]  every caution of the advice in this document
     packs        [{pack, edition}]
@@ -37,8 +37,10 @@ import json
 import math
 from typing import Any, Final
 
-from twogauge.diagnosis import Diagnosis, GateShut, NextCheck, Ranked, Reason, Shown, Warned
+from twogauge.diagnosis import Diagnosis, GateShut, Ranked, Reason, Shown, Warned
 from twogauge.fields import FIELDS
+from twogauge.outlook import Outlook
+from twogauge.output import outlook
 from twogauge.quantities import Dimension
 from twogauge.reading import Reading
 
@@ -59,17 +61,27 @@ SI_UNIT: Final = {
 }
 
 
-def as_json(diagnosis: Diagnosis) -> str:
+def as_json(diagnosis: Diagnosis, ahead: Outlook) -> str:
     """Return the document as text, with a line feed at its end.
+
+    Args:
+        diagnosis: the answer.
+        ahead: what goes on from it.
 
     Raises:
         ValueError: never for a diagnosis of this package; a NaN that slipped in would raise it.
     """
-    return json.dumps(document(diagnosis), indent=2, allow_nan=False, ensure_ascii=True) + "\n"
+    return json.dumps(document(diagnosis, ahead), indent=2, allow_nan=False, ensure_ascii=True) + "\n"
 
 
-def document(diagnosis: Diagnosis) -> dict[str, Any]:
-    """Return the document as dicts, lists, texts and numbers."""
+def document(diagnosis: Diagnosis, ahead: Outlook) -> dict[str, Any]:
+    """Return the document as dicts, lists, texts and numbers.
+
+    Args:
+        diagnosis: the answer.
+        ahead: what goes on from it.
+    """
+    cautions = dict.fromkeys((*diagnosis.cautions, *(c for step in ahead.steps for c in step.cautions)))
     return {
         "schema": SCHEMA,
         "verdict": diagnosis.verdict,
@@ -79,9 +91,9 @@ def document(diagnosis: Diagnosis) -> dict[str, Any]:
         "gates": [_gate(each) for each in diagnosis.gates],
         "derived": [_shown(each, diagnosis) for each in diagnosis.derived],
         "missing": [{"quantity": name, "reason": reason} for name, reason in diagnosis.missing],
-        "next": [_next(each) for each in diagnosis.next],
+        **outlook.document(ahead),
         "warnings": list(diagnosis.warnings),
-        "cautions": [_caution(each) for each in diagnosis.cautions],
+        "cautions": [_caution(each) for each in cautions],
         "packs": [{"pack": name, "edition": edition} for name, edition in diagnosis.packs],
         "disabled": [{"id": name, "why": why} for name, why in diagnosis.disabled],
         "reading": _reading(diagnosis.reading),
@@ -142,17 +154,6 @@ def _shown(shown: Shown, diagnosis: Diagnosis) -> dict[str, Any]:
         "normal": None if shown.normal is None else [_number(end) for end in shown.normal],
         "judged_by": shown.judged_by or None,
         "level": shown.level or None,
-    }
-
-
-def _next(check: NextCheck) -> dict[str, Any]:
-    return {
-        "name": check.name,
-        "title": check.title,
-        "how": check.how,
-        "effort": check.effort,
-        "answers": [{"answer": answer, "meaning": meaning} for answer, meaning in check.answers],
-        "cautions": [_caution(each) for each in check.cautions],
     }
 
 

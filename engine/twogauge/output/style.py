@@ -163,3 +163,12 @@ def _is_terminal(stream: TextIO) -> bool:
         return stream.isatty()
     except (AttributeError, ValueError):  # a closed stream, or a stand-in
         return False
+
+
+def percent(probability: float) -> str:
+    """Return a probability as whole per cent; never 0 or 100, since nothing is certain here."""
+    if probability < 0.005:
+        return "<1 %"
+    if probability > 0.995:
+        return ">99 %"
+    return f"{100.0 * probability:.0f} %"

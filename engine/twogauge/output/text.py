@@ -6,15 +6,18 @@ printed once, and a caution stands once, at the end of the advice it belongs to.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from twogauge import refrigerants
-from twogauge.diagnosis import Diagnosis, NextCheck, Ranked, Reason, Shown, Warned
+from twogauge.diagnosis import Diagnosis, Ranked, Reason, Shown, Warned
 from twogauge.fields import FIELDS
-from twogauge.output.style import Style
-from twogauge.packs.words import EFFORT, weight_in_words
+from twogauge.instruments import decimals
+from twogauge.next_checks import NextStep
+from twogauge.outlook import Outlook
+from twogauge.output import outlook
+from twogauge.output.style import Style, percent
+from twogauge.packs.words import weight_in_words
 from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
 
 LISTED_FROM = 0.02  # less probable faults are summed up in one line
@@ -34,23 +37,25 @@ _YARDSTICKS: Final = {
 }
 
 
-def as_text(diagnosis: Diagnosis, style: Style, *, verbose: bool = False) -> str:
+def as_text(diagnosis: Diagnosis, style: Style, ahead: Outlook | None = None, *, verbose: bool = False) -> str:
     """Return the whole answer, with a line feed at its end.
 
     Args:
         diagnosis: what to print.
         style: width, emphasis and encoding.
+        ahead: what goes on from it; without it only the diagnosis is printed.
         verbose: with every reason, also those that did not count, and why each missing quantity is missing.
     """
-    return "\n".join(_Page(diagnosis, style, verbose=verbose).lines()) + "\n"
+    return "\n".join(_Page(diagnosis, style, ahead, verbose=verbose).lines()) + "\n"
 
 
 class _Page:
     """Writes the sections in the order in which they are needed."""
 
-    def __init__(self, diagnosis: Diagnosis, style: Style, *, verbose: bool) -> None:
+    def __init__(self, diagnosis: Diagnosis, style: Style, ahead: Outlook | None, *, verbose: bool) -> None:
         self._diagnosis = diagnosis
         self._style = style
+        self._ahead = ahead
         self._verbose = verbose
         self._told_rules: set[str] = set()
         self._told_cautions: set[str] = set()
@@ -66,6 +71,8 @@ class _Page:
             self._cautions(detailed) if detailed else [],
             self._next(),
             self._cautions([]),
+            self._left_over(),
+            self._how_sure(),
             self._warnings(),
             self._missing(),
             self._packs(),
@@ -182,9 +189,9 @@ class _Page:
         within, symbol = uncertainty(shown, units, barometer)
         if not within > 0.0:
             return self._diagnosis.show(shown.dimension, shown.value)
-        decimals = min(max(0, -math.floor(math.log10(within))), 2)
-        text = self._diagnosis.show(shown.dimension, shown.value, decimals).removesuffix(symbol).strip()
-        return f"{text} \u00b1 {within:.{decimals}f} {symbol}".rstrip()
+        digits = decimals(within)
+        text = self._diagnosis.show(shown.dimension, shown.value, digits).removesuffix(symbol).strip()
+        return f"{text} \u00b1 {within:.{digits}f} {symbol}".rstrip()
 
     def _range(self, dimension: Dimension, ends: tuple[float, float]) -> str:
         units, barometer = self._diagnosis.units, self._diagnosis.reading.parts.barometer
@@ -308,9 +315,9 @@ class _Page:
     # -- what to mind and what to look at next -----------------------------------------------------------------
 
     def _cautions(self, detailed: Sequence[Ranked]) -> list[str]:
-        """Print each caution once, after the advice it belongs to; those of the next checks stand there."""
+        """Print each caution once, after the advice it belongs to; those of the next steps stand there."""
         advised = [c for r in detailed for c in r.cautions]
-        of_next = {c for n in self._diagnosis.next for c in n.cautions}
+        of_next = {c for step in (self._ahead.steps if self._ahead else ()) for c in step.cautions}
         general = [c for c in self._diagnosis.cautions if c not in of_next or c in advised]
         return self._care([*general, *advised])
 
@@ -331,19 +338,31 @@ class _Page:
         return lines
 
     def _next(self) -> list[str]:
-        if not self._diagnosis.next:
+        if self._ahead is None or not self._ahead.steps:
             return []
-        lines = self._head("Look at next")
-        for number, check in enumerate(self._diagnosis.next, start=1):
-            lines += self._check(number, check)
-        return lines + self._dim("what each would change, and how sure this is: --study", "  ")
+        lines = self._head("Look at next, what settles most first")
+        for number, step in enumerate(self._ahead.steps, start=1):
+            lines += self._step(number, step, self._ahead.titles)
+        return lines
 
-    def _check(self, number: int, check: NextCheck) -> list[str]:
+    def _step(self, number: int, step: NextStep, titles: Mapping[str, str]) -> list[str]:
         begin, indent = f"  {number:>2}. ", "      "
-        lines = self._style.wrap(f"{check.title} (about {EFFORT[check.effort]:g} min)", begin, indent)
-        lines += self._style.wrap(check.how, indent) if check.how else []
-        lines += self._dim(f"then add {_option(check)}", indent, f"{indent}  ")
-        return lines + self._care(check.cautions, indent)
+        lines = self._style.wrap(f"{step.title} (about {step.minutes:g} min)", begin, indent)
+        lines += self._style.wrap(step.how, indent) if step.how else []
+        lines += self._care(step.cautions, indent)
+        for sentence in outlook.what_it_does(step, titles):
+            lines += self._style.wrap(sentence, f"{indent}- ", f"{indent}  ")
+        return lines + self._dim(f"then add {outlook.how_to_tell(step)}", indent, f"{indent}  ")
+
+    def _left_over(self) -> list[str]:
+        said = outlook.what_is_left(self._ahead) if self._ahead is not None else ()
+        lines = [line for text in said for line in self._style.wrap(text, "  - ", "    ")]
+        return [*self._head("What the first leaves over"), *lines] if lines else []
+
+    def _how_sure(self) -> list[str]:
+        said = outlook.how_sure(self._ahead) if self._ahead is not None else ()
+        lines = [line for text in said for line in self._style.wrap(text, "  ")]
+        return [*self._head("How sure, with these instruments"), *lines] if lines else []
 
     def _warnings(self) -> list[str]:
         lines = [
@@ -377,24 +396,6 @@ def _sentence(text: str) -> str:
     """Return a text that begins with a value or a note as a sentence begins; names such as low_side stay."""
     first = text.partition(" ")[0]
     return text[:1].upper() + text[1:] if first.isalpha() else text
-
-
-def _option(check: NextCheck) -> str:
-    """Return how an answer is given on the command line."""
-    known = FIELDS.get(check.name)
-    answers = [answer for answer, _ in check.answers]
-    if known is None:
-        return f"--check {check.name}=ANSWER: {', '.join(answers)}"
-    return f"--{known.flag} ANSWER: {', '.join(answers)}" if answers else f"--{known.flag} VALUE"
-
-
-def percent(probability: float) -> str:
-    """Return a probability as whole per cent; never 0 or 100, since nothing is certain here."""
-    if probability < 0.005:
-        return "<1 %"
-    if probability > 0.995:
-        return ">99 %"
-    return f"{100.0 * probability:.0f} %"
 
 
 def strength(weight: float) -> str:
