@@ -108,20 +108,52 @@ def _chunks(columns: Columns) -> Iterator[Columns]:
         yield columns.rows(start, min(start + CHUNK, columns.n))
 
 
+@dataclass(frozen=True, slots=True)
+class Degrees:
+    """What one chunk is weighed from: how far each rule and gate holds, and what was to be expected beforehand.
+
+    Attributes:
+        work: the derivation, with every quantity a rule looked at.
+        plan: which rules were active, and what they say.
+        rule: shape (active rules, n); NaN where a rule could not be judged or does not apply.
+        gate: shape (gates, n).
+        prior: [decibans] shape (hypotheses, n); minus infinity for a fault that does not apply.
+    """
+
+    work: Work
+    plan: Plan
+    rule: Floats
+    gate: Floats
+    prior: Floats
+
+
 def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
     """Weigh the readings of one chunk and keep the ledger."""
+    return weigh_degrees(degrees_of(columns, program))
+
+
+def degrees_of(columns: Columns, program: Program) -> Degrees:
+    """Judge every rule and gate on the readings of one chunk."""
     work = Work(columns, program.bands)
     plan = _plan_for(work, program)
-    n = columns.n
     degrees = _condition_degrees(work, plan)
     rule_degree = _rule_degrees(columns, degrees, plan.rules, plan.rule_members, plan.always_unknown)
     never = np.zeros((len(plan.gates), 1), dtype=bool)
     gate_degree = _rule_degrees(columns, degrees, plan.gates, plan.gate_members, never)
+    prior = np.repeat(plan.prior, columns.n, axis=1)
+    for i, hypothesis in enumerate(program.hypotheses):
+        if hypothesis.applies_to:
+            prior[i] = np.where(_may_apply(columns, hypothesis.applies_to), prior[i], -np.inf)
+    return Degrees(work, plan, rule_degree, gate_degree, prior)
 
-    doubled = 2.0 * rule_degree
+
+def weigh_degrees(degrees: Degrees) -> tuple[Weighed, Ledger]:
+    """Weigh what the rules say, as far as they hold."""
+    plan, n = degrees.plan, degrees.prior.shape[1]
+    doubled = 2.0 * degrees.rule
     doubled -= 1.0
     holds, fails = np.fmax(doubled, 0.0), np.fmax(-doubled, 0.0)
-    open_ = _openness(plan, gate_degree, n)
+    open_ = _openness(plan, degrees.gate, n)
     contribution = np.zeros((len(plan.terms), n))
     if plan.terms:
         contribution = plan.says * holds[plan.term_rule] + plan.otherwise * fails[plan.term_rule]
@@ -129,10 +161,7 @@ def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
             contribution *= open_[plan.term_topic]
     weight, counted = _settle_topics(plan, contribution, n)
 
-    score = weight + plan.prior
-    for i, hypothesis in enumerate(program.hypotheses):
-        if hypothesis.applies_to:
-            score[i] = np.where(_may_apply(columns, hypothesis.applies_to), score[i], -np.inf)
+    score = weight + degrees.prior
     score *= math.log(10.0) / 10.0
     score -= score.max(axis=0)
     np.exp(score, out=score)
@@ -140,9 +169,9 @@ def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
     for row in score:  # one after the other, so that n readings are summed exactly like one
         total += row
     probability = score / total
-    verdict, leader = _verdict(plan, probability, weight, gate_degree)
+    verdict, leader = _verdict(plan, probability, weight, degrees.gate)
     weighed = Weighed(plan.hypotheses, probability.T, weight.T, verdict, leader)
-    return weighed, Ledger(work, plan, rule_degree, gate_degree, contribution, counted)
+    return weighed, Ledger(degrees.work, plan, degrees.rule, degrees.gate, contribution, counted)
 
 
 def _may_apply(columns: Columns, wanted: Mapping[str, frozenset[str]]) -> npt.NDArray[np.bool_]:

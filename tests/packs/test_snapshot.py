@@ -58,3 +58,11 @@ def test_a_broken_snapshot_is_passed_over(tmp_path, monkeypatch):
     monkeypatch.setattr(snapshot, "SNAPSHOT", broken)
     assert snapshot.load(rules_folder()) is None
     assert snapshot.built_in() is stack.built_in()
+
+
+def test_a_case_of_a_pack_is_no_part_of_its_rules(tmp_path):
+    (tmp_path / "a" / "cases").mkdir(parents=True)
+    (tmp_path / "a" / "one.yaml").write_text("pack: one\n")
+    before = snapshot.checksum(tmp_path)
+    (tmp_path / "a" / "cases" / "some.yaml").write_text("- id: a\n")
+    assert snapshot.checksum(tmp_path) == before

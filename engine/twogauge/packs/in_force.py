@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from twogauge.packs.model import BandEntry, Caution, Check, Fault, Gate, Header, Profile, Rule
 
 BUILT_IN: Final = ("common", "automotive", "stationary")
+CASES: Final = "cases"  # folder inside a pack: tests of its rules, no rules
 
 EntryType = TypeVar("EntryType")
 
