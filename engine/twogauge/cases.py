@@ -29,7 +29,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -129,61 +130,33 @@ def fault_named(name: str, program: Program) -> str | None:
     return next((now for now, loaded in faults.items() if name in loaded.entry.formerly), None)
 
 
-class _Reader:
+class ListReader(ABC):
+    """Reads lists of something that holds a reading; a subclass takes the items and says what else they hold.
+
+    Attributes:
+        problems: everything that is wrong so far.
+    """
+
     def __init__(self, program: Program, units: UnitSet) -> None:
-        self.cases: list[Case] = []
         self.problems: list[Problem] = []
         self._program = program
-        self._packs = {header.pack for header in program.stack.packs}
         self._units = units
         self._places: dict[str, Place] = {}  # of each id
 
-    def take(self, file: str, text: bytes | None) -> None:
-        before = len(self.cases) + len(self.problems)
-        name = "<stdin>" if file == "-" else file
-        try:
-            if file != "-" and file.endswith(BOOK_SUFFIX):
-                for number, line in _lines(file):
-                    self._take_line(file, number, line)
-            else:
-                self._take_list(name, yamlfile.load(name, text if file == "-" else None))
-        except FileProblems as error:
-            self.problems += error.problems
-        if len(self.cases) + len(self.problems) == before:
-            self.problems.append(Problem(Place(name), "empty", "there is no case in this file; write at least one"))
+    @abstractmethod
+    def take_item(self, node: yamlfile.Node, folder: Path | None) -> None:
+        """Take one item of a list; `folder` is where a baseline is looked up."""
 
-    def _take_list(self, name: str, node: yamlfile.Node) -> None:
+    def take_list(self, name: str, text: bytes | None = None) -> None:
+        """Take every item of a file, or of `text` under that name."""
+        node = yamlfile.load(name, text)
         if not isinstance(node, yamlfile.Sequence):
             message = "a file of cases is a list: begin each case with '- ' and indent what belongs to it"
-            self.problems.append(Problem(node.place, "shape", message))
+            self._problem(node.place, "shape", message)
             return
         folder = None if name == "<stdin>" else Path(name).resolve().parent
         for item in node.items:
-            self._take_case(item, folder)
-
-    def _take_line(self, file: str, number: int, line: bytes) -> None:
-        """Take one line of a book; it is parsed alone, so its places are moved down to where it stands."""
-        mine = len(self.problems)
-        try:
-            node = yamlfile.load(file, line)
-        except FileProblems as error:
-            self.problems += error.problems
-        else:
-            self._take_case(node, None, number)
-        self.problems[mine:] = [replace(p, place=_moved(p.place, number)) for p in self.problems[mine:]]
-
-    def _take_case(self, node: yamlfile.Node, folder: Path | None, line: int = 0) -> None:
-        if not isinstance(node, yamlfile.Mapping):
-            self._problem(node.place, "shape", "a case is lines of 'key: value', such as 'faults: [...]'")
-            return
-        mine = len(self.problems)
-        self.problems += yamlfile.unknown_keys(node, KEYS)
-        place = _moved(node.place, line) if line else node.place
-        ident = self._id(node, place)
-        faults = self._faults(node)
-        reading = self._reading(node, folder)
-        if len(self.problems) == mine and reading is not None:
-            self.cases.append(Case(ident, reading, faults, _source(node), place, from_book=line > 0))
+            self.take_item(item, folder)
 
     def _problem(self, place: Place, code: str, message: str) -> None:
         self.problems.append(Problem(place, code, message))
@@ -203,60 +176,131 @@ class _Reader:
         self._places.setdefault(given.text, place)
         return given.text
 
+    def _fault_ids(self, given: yamlfile.Node, key: str) -> tuple[str, ...]:
+        """Return the faults named in one text or a list, each once."""
+        items: Sequence[yamlfile.Node] = given.items if isinstance(given, yamlfile.Sequence) else (given,)
+        found: list[str] = []
+        for item in items:
+            if not isinstance(item, yamlfile.Scalar) or item.is_empty:
+                self._problem(item.place, "value", f"{key}: ids of faults belong here, such as [ID, ID]")
+                continue
+            fault = self._fault_id(item)
+            if fault is not None and fault not in found:
+                found.append(fault)
+        if not items:
+            self._problem(given.place, "value", f"{key}: name at least one; a sound machine has one of its own")
+        return tuple(found)
+
+    def _fault_id(self, item: yamlfile.Scalar) -> str | None:
+        fault = fault_named(item.text, self._program)
+        if fault is None:
+            near = did_you_mean(item.text, self._program.stack.faults)
+            hint = f"did you mean {' or '.join(map(repr, near))}?" if near else "`twogauge rules faults` lists them"
+            self._problem(item.place, "unknown-fault", f"{shown(item.text)} is not a fault known here; {hint}")
+        return fault
+
+    def _reading_below(
+        self, own: yamlfile.Node, node: yamlfile.Mapping, folder: Path | None, hint: str = ""
+    ) -> Reading | None:
+        """Return the reading that is written out under the key `reading` of an item."""
+        given = yamlfile.plain(own)
+        if not isinstance(given, dict):
+            self._problem(own.place, "reading", "reading: lines of 'field: value' belong here")
+            return None
+        return self._read(given, folder, node, lambda path: ("reading", *path), hint)
+
+    def _read(
+        self,
+        given: dict[str, object],
+        folder: Path | None,
+        node: yamlfile.Mapping,
+        path_of: Callable[[Sequence[str | int]], tuple[str | int, ...]],
+        hint: str = "",
+    ) -> Reading | None:
+        """Return a reading; what is wrong with it is placed in `node`, where `path_of` says that it stands."""
+        try:
+            reading = Reading(given, units=self._units, folder=folder)
+            reading.validate_checks(self._program.answers)
+        except ReadingError as error:
+            for trouble in error.troubles:
+                place = yamlfile.locate(node, path_of(trouble.path), key=trouble.at_key)
+                self._problem(place, "reading", trouble.message + (hint if trouble.at_key else ""))
+            return None
+        return reading
+
+
+class _Reader(ListReader):
+    def __init__(self, program: Program, units: UnitSet) -> None:
+        super().__init__(program, units)
+        self.cases: list[Case] = []
+        self._packs = {header.pack for header in program.stack.packs}
+
+    def take(self, file: str, text: bytes | None) -> None:
+        before = len(self.cases) + len(self.problems)
+        name = "<stdin>" if file == "-" else file
+        try:
+            if file != "-" and file.endswith(BOOK_SUFFIX):
+                for number, line in _lines(file):
+                    self._take_line(file, number, line)
+            else:
+                self.take_list(name, text if file == "-" else None)
+        except FileProblems as error:
+            self.problems += error.problems
+        if len(self.cases) + len(self.problems) == before:
+            self.problems.append(Problem(Place(name), "empty", "there is no case in this file; write at least one"))
+
+    def _take_line(self, file: str, number: int, line: bytes) -> None:
+        """Take one line of a book; it is parsed alone, so its places are moved down to where it stands."""
+        mine = len(self.problems)
+        try:
+            node = yamlfile.load(file, line)
+        except FileProblems as error:
+            self.problems += error.problems
+        else:
+            self.take_item(node, None, number)
+        self.problems[mine:] = [replace(p, place=_moved(p.place, number)) for p in self.problems[mine:]]
+
+    def take_item(self, node: yamlfile.Node, folder: Path | None, line: int = 0) -> None:
+        if not isinstance(node, yamlfile.Mapping):
+            self._problem(node.place, "shape", "a case is lines of 'key: value', such as 'faults: [...]'")
+            return
+        mine = len(self.problems)
+        self.problems += yamlfile.unknown_keys(node, KEYS)
+        place = _moved(node.place, line) if line else node.place
+        ident = self._id(node, place)
+        faults = self._faults(node)
+        reading = self._reading(node, folder)
+        if len(self.problems) == mine and reading is not None:
+            self.cases.append(Case(ident, reading, faults, source_of(node), place, from_book=line > 0))
+
     def _faults(self, node: yamlfile.Mapping) -> tuple[str, ...]:
         given = node.get("faults")
         if given is None:
             message = "'faults' is missing here; add what was wrong, such as 'faults: [ID]'"
             self._problem(node.place, "missing-key", message)
             return ()
-        items: Sequence[yamlfile.Node] = given.items if isinstance(given, yamlfile.Sequence) else (given,)
-        found: list[str] = []
-        for item in items:
-            if not isinstance(item, yamlfile.Scalar) or item.is_empty:
-                self._problem(item.place, "value", "faults: ids of faults belong here, such as [ID, ID]")
-                continue
-            fault = fault_named(item.text, self._program)
-            if fault is None:
-                near = did_you_mean(item.text, self._program.stack.faults)
-                hint = (
-                    f"did you mean {' or '.join(map(repr, near))}?" if near else "`twogauge rules faults` lists them"
-                )
-                self._problem(item.place, "unknown-fault", f"{shown(item.text)} is not a fault known here; {hint}")
-            elif fault not in found:
-                found.append(fault)
-        if not items:
-            self._problem(given.place, "value", "faults: name at least one; a sound machine has one of its own")
-        return tuple(found)
+        return self._fault_ids(given, "faults")
 
     def _reading(self, node: yamlfile.Mapping, folder: Path | None) -> Reading | None:
         told = [name for name in TOLD if name in node.entries]
         own = node.get("reading")
-        origin: dict[str, tuple[str, ...]] = {}
         if own is not None:
             for name in told:
                 message = f"'reading' says what was read; move {name!r} into it, or leave one of the two out"
                 self._problem(node.entries[name].key_place, "twice", message)
-            given = yamlfile.plain(own)
-            if not isinstance(given, dict):
-                self._problem(own.place, "reading", "reading: lines of 'field: value' belong here")
-                return None
-        elif told:
-            given = self._translated(node, origin)
-        else:
+            return self._reading_below(own, node, folder, self._packs_missing(node))
+        if not told:
             self._problem(node.place, "missing-key", "what was read is missing here; add 'reading' or 'readings'")
             return None
-        try:
-            reading = Reading(given, units=self._units, folder=folder)
-            reading.validate_checks(self._program.answers)
-        except ReadingError as error:
-            missing = self._packs_missing(node)
-            for trouble in error.troubles:
-                path = ("reading", *trouble.path) if own is not None else trouble.path
-                path = (*origin.get(str(path[0]), path[:1]), *path[1:])
-                place = yamlfile.locate(node, path, key=trouble.at_key)
-                self._problem(place, "reading", trouble.message + (missing if trouble.at_key else ""))
-            return None
-        return reading
+        origin: dict[str, tuple[str, ...]] = {}
+        given = self._translated(node, origin)
+        return self._read(
+            given,
+            folder,
+            node,
+            lambda path: (*origin.get(str(path[0]), tuple(path[:1])), *path[1:]),
+            self._packs_missing(node),
+        )
 
     def _packs_missing(self, node: yamlfile.Mapping) -> str:
         """A case confirmed with a shop's pack may answer checks that only this pack knows."""
@@ -331,7 +375,8 @@ def _moved(place: Place, number: int) -> Place:
     return replace(place, line=place.line + number - 1)
 
 
-def _source(node: yamlfile.Mapping) -> str:
+def source_of(node: yamlfile.Mapping) -> str:
+    """Return where a case was told, or ""."""
     source = node.get("source")
     if isinstance(source, yamlfile.Mapping):
         source = source.get("title")

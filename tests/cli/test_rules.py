@@ -115,7 +115,8 @@ def test_an_adjustment_that_breaks_an_example_is_found(shop):
     folder = shop(SHOP.replace("42 K", "90 K"))
     result = run("test", folder)
     assert result.exit_code == 1
-    first, last = result.stdout.splitlines()
+    first, last, cases = result.stdout.splitlines()
+    assert cases == "There are no cases."
     assert re.match(r"\S*levels\.yaml:\d+:\d+: high_side_far_above_air: an example under 'holds' needs", first)
     assert last == "1 of 16 examples of 6 rules and 1 gates fail."
 
@@ -136,4 +137,4 @@ def test_finding_no_example_is_a_failure(monkeypatch):
     monkeypatch.setattr(selftest, "count_examples", lambda _program: 0)
     result = run("test")
     assert result.exit_code == 1
-    assert "No example was found" in result.stdout
+    assert "No example and no case was found" in result.stdout

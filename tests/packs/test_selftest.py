@@ -178,13 +178,13 @@ def test_the_degree_beside_other_examples_is_that_of_the_reading_alone(value):
     from dataclasses import replace
 
     from twogauge.diagnosis import diagnose
-    from twogauge.packs.selftest import _degrees
+    from twogauge.packs.selftest import degrees_on
     from twogauge.reading import Reading
 
     rules = [rule for rule in program().rules if rule.id == "high_side_far_above_air"]
     fields = {"refrigerant": "R134a", "high_side": f"{8 * value:.6f} psi", "ambient": "90 degF"}
     readings = [Reading(fields), Reading(low_side="low"), Reading(paper_test="falls")]
-    beside = _degrees(readings, rules, replace(program(), plans={}))["high_side_far_above_air"][0]
+    beside = degrees_on(readings, rules, replace(program(), plans={}))["high_side_far_above_air"][0]
     ranked = {r.fault: r for r in diagnose(readings[0], program=program()).ranking}
     alone = [r.degree for r in ranked["smothered"].reasons if r.rule == "high_side_far_above_air"]
     assert not alone or alone[0] == beside

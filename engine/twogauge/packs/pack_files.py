@@ -16,6 +16,7 @@ from typing import Final, TypeVar
 from twogauge.errors import FileProblems, InputError, shown
 from twogauge.packs import yamlfile
 from twogauge.packs.formats import as_present
+from twogauge.packs.in_force import CASES
 from twogauge.packs.model import ID, KINDS, Header
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.validate import validate
@@ -74,7 +75,7 @@ def files_of(folder: Path) -> list[Path]:
         raise InputError(f"{shown(str(folder))} is not a folder; name the folder that holds the pack")
     found, total, root = [], 0, folder.resolve()
     for where, folders, files in os.walk(folder):
-        folders[:] = sorted(f for f in folders if not f.startswith(".") and f != "cases")
+        folders[:] = sorted(f for f in folders if not f.startswith(".") and f != CASES)
         for name in folders:
             if Path(where, name).is_symlink():
                 raise InputError(f"{Path(where, name)} is a link to a folder; put the folder itself there")

@@ -3,8 +3,8 @@
 A reading under `holds` must give a degree of at least 0.9, one under `does_not_hold` at most 0.1, and one under
 `cannot_say` none at all.
 
-All examples go through the core side by side, the way every reading goes. Whole-reading cases (who must lead) are not
-run here.
+All examples go through the core side by side, the way every reading goes. Cases, which are whole readings (who must
+lead), are run by trial.py.
 """
 
 from __future__ import annotations
@@ -66,13 +66,23 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True)
-class _Example:
+class Example:
+    """An example that is a reading.
+
+    Attributes:
+        loaded: the rule or gate that carries it.
+        kind: holds, does_not_hold or cannot_say.
+        index: its number among those of its kind, from 0.
+        reading: what it says.
+    """
+
     loaded: Loaded[Rule] | Loaded[Gate]
     kind: Kind
     index: int
     reading: Reading
 
     def place(self) -> Place:
+        """Return where it stands."""
         return self.loaded.place("examples", self.kind, self.index)
 
 
@@ -90,8 +100,16 @@ def check_examples(program: Program) -> list[Failure]:
     Returns:
         what failed, in the order of file, line and column; empty if all examples prove what they should.
     """
+    examples, failures = read_examples(program)
+    for start in range(0, len(examples), CHUNK):
+        failures += _failures_of(examples[start : start + CHUNK], program)
+    return sorted(failures, key=lambda failure: failure.place)
+
+
+def read_examples(program: Program) -> tuple[list[Example], list[Failure]]:
+    """Return the examples of every rule and gate in force, and those that are no readings."""
     failures: list[Failure] = []
-    examples: list[_Example] = []
+    examples: list[Example] = []
     for loaded in _in_force(program):
         for kind in KINDS:
             for index, given in enumerate(getattr(loaded.entry.examples, kind)):
@@ -110,10 +128,8 @@ def check_examples(program: Program) -> list[Failure]:
                         for trouble in error.troubles
                     ]
                 else:
-                    examples.append(_Example(loaded, kind, index, reading))
-    for start in range(0, len(examples), CHUNK):
-        failures += _failures_of(examples[start : start + CHUNK], program)
-    return sorted(failures, key=lambda failure: failure.place)
+                    examples.append(Example(loaded, kind, index, reading))
+    return examples, failures
 
 
 def _in_force(program: Program) -> Iterator[Loaded[Rule] | Loaded[Gate]]:
@@ -121,28 +137,31 @@ def _in_force(program: Program) -> Iterator[Loaded[Rule] | Loaded[Gate]]:
     yield from (program.stack.gates[gate.rule.id] for gate in program.gates)
 
 
-def _failures_of(examples: Sequence[_Example], program: Program) -> list[Failure]:
+def _failures_of(examples: Sequence[Example], program: Program) -> list[Failure]:
     compiled = {rule.id: rule for rule in (*program.rules, *(gate.rule for gate in program.gates))}
-    degrees = _degrees([example.reading for example in examples], list(compiled.values()), program)
+    degrees = degrees_on([example.reading for example in examples], list(compiled.values()), program)
     failures = []
     for row, example in enumerate(examples):
         degree = degrees.get(example.loaded.id, [math.nan] * len(examples))[row]
-        if _proves(example.kind, degree):
+        if proves(example.kind, degree):
             continue
         rule = compiled[example.loaded.id]
         failures.append(
-            Failure(rule.id, example.kind, example.place(), degree, _by_condition(example.reading, rule, program))
+            Failure(rule.id, example.kind, example.place(), degree, by_condition(example.reading, rule, program))
         )
     return failures
 
 
-def _proves(kind: Kind, degree: float) -> bool:
+def proves(kind: Kind, degree: float) -> bool:
+    """Return whether an example of this kind proves what it should with this degree (NaN for none)."""
     if kind == "cannot_say":
         return math.isnan(degree)
     return degree >= HOLDS_FROM if kind == "holds" else degree <= FAILS_TO
 
 
-def _degrees(readings: Sequence[Reading], rules: Sequence[CompiledRule], program: Program) -> dict[str, list[float]]:
+def degrees_on(
+    readings: Sequence[Reading], rules: Sequence[CompiledRule], program: Program
+) -> dict[str, list[float]]:
     """Return rule -> its degree on each reading; a rule that lacks an input everywhere is not in it.
 
     Gates are judged as rules of no topic's concern; none of them may silence anything here.
@@ -154,13 +173,13 @@ def _degrees(readings: Sequence[Reading], rules: Sequence[CompiledRule], program
     return {rule.id: row.tolist() for rule, row in zip(ledger.plan.rules, ledger.degree, strict=True)}
 
 
-def _by_condition(reading: Reading, rule: CompiledRule, program: Program) -> tuple[tuple[str, float], ...]:
-    """Return each condition's own degree: a rule for each condition alone."""
+def by_condition(reading: Reading, rule: CompiledRule, program: Program) -> tuple[tuple[str, float], ...]:
+    """Return (quantity or check, its degree) of each condition: a rule for each condition alone."""
     alone = [
         replace(rule, id=str(i), conditions=(condition,), applies_to={})
         for i, condition in enumerate(rule.conditions)
     ]
-    degrees = _degrees([reading], alone, program)
+    degrees = degrees_on([reading], alone, program)
     told = [(c.name, degrees.get(str(i), [math.nan])[0]) for i, c in enumerate(rule.conditions)]
     if rule.applies_to:
         words = reading.parts.words

@@ -1,34 +1,52 @@
-"""`twogauge rules test`: runs the examples that rules and gates carry."""
+"""`twogauge rules test`: runs the examples that rules and gates carry, and the cases of packs.
+
+Printing only: packs/ runs them.
+"""
 
 from __future__ import annotations
 
+import sys
+from enum import StrEnum
 from typing import Annotated
 
 import typer
 
-from twogauge.cli.rules.common import own_style, program_of
+from twogauge.cli.common import print_json
+from twogauge.cli.diagnose import rules_folders
+from twogauge.cli.rules.common import own_style
+
+
+class Format(StrEnum):
+    """How the result is printed."""
+
+    TEXT = "text"
+    JSON = "json"
 
 
 def trial(
     folders: Annotated[
-        list[str] | None, typer.Argument(metavar="[DIR...]", help="Folders of rules to stack on the built-in ones.")
+        list[str] | None,
+        typer.Argument(metavar="[PACK...]", help="Folders of packs to stack on the built-in ones, and to test."),
     ] = None,
+    *,
+    form: Annotated[Format, typer.Option("--format", help="text, or json for other programs.")] = Format.TEXT,
 ) -> None:
-    """Run the examples of all rules and gates in force; exit 1 if one does not prove its rule."""
-    from twogauge.packs.selftest import check_examples, count_examples
+    """Run the examples of all rules in force and the cases of packs; exit 1 if one fails, or if there is none.
 
-    program = program_of(folders)
-    style = own_style()
-    count = count_examples(program)
-    failures = check_examples(program)
-    for line in (*program.stack.notices, *failures):
-        typer.echo(style.clean(str(line)))
-    where = f"{len(program.rules)} rules and {len(program.gates)} gates"
-    if not count:
-        typer.echo(f"No example was found in {where}; nothing was tested.")
-    elif failures:
-        typer.echo(f"{len({f.place for f in failures})} of {count} examples of {where} fail.")
+    A case is a whole reading with what must come out of it, in a YAML file in the folder `cases` of a pack:
+    who must lead or must not, the verdict, which rules hold, for and against what the evidence speaks. A failure is
+    told with what came and with the reasons for it. Without PACK the built-in packs are tested.
+    """
+    from twogauge.output.trial import as_text, document
+    from twogauge.packs.trial import run
+
+    found = run(rules_folders(folders))
+    if form is Format.JSON:
+        print_json(document(found))
     else:
-        typer.echo(f"All {count} examples of {where} hold.")
-    if failures or not count:
+        style = own_style()
+        for notice in found.program.stack.notices:
+            typer.echo(style.clean(notice))
+        sys.stdout.write(as_text(found, style))
+    if not found.holds:
         raise typer.Exit(1)

@@ -1,0 +1,149 @@
+"""What trying out packs showed, for a person and as JSON: `"schema": "twogauge.trial/1"`.
+
+Keys of the document keep their order and are always there. Within version 1 keys may be added, never renamed or
+removed. Nothing is rounded.
+
+    schema      "twogauge.trial/1"
+    holds       true if everything proves what it should
+    tested      [pack]
+    examples    {count, failures [{rule, kind, file, line, column, degree (null for none), problem,
+                conditions [{name, degree}]}]}
+    cases       {count, failures [case], moved [case]}  moved: of packs beneath, by the packs under test; each
+                case: {case, pack, file, line, column, expected (key of `expect`), came (a sentence),
+                faults [{fault, probability, weight_db, reasons [{rule, weight_db, degree, counted}]}],
+                conditions [{name, degree}]}
+    packs       [{pack, edition}]
+
+Knows results only; packs/trial.py judges.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any, Final
+
+from twogauge.diagnosis import Ranked
+from twogauge.output.style import Style
+from twogauge.packs.problems import Place
+from twogauge.packs.trial import CaseFailure, Trial
+
+SCHEMA: Final = "twogauge.trial/1"
+REASONS_AT_MOST: Final = 4  # of each fault's ledger, for and against together
+
+
+def as_text(trial: Trial, style: Style) -> str:
+    """Return what fails with the reasons for it, and last a line each about examples and cases."""
+    lines = [style.clean(str(failure)) for failure in trial.example_failures]
+    for failure in trial.failures:
+        lines += _failure(failure, style)
+    for failure in trial.moved:
+        begin = f"{failure.case.place}: case {failure.case.id} of {failure.case.pack} comes out otherwise: "
+        lines += [style.clean(begin + failure.came)]
+    rules = f"{len(trial.program.rules)} rules and {len(trial.program.gates)} gates"
+    if trial.found_nothing:
+        lines.append(f"No example and no case was found for {rules}; nothing was tested.")
+        return "\n".join(lines) + "\n"
+    lines.append(_counted("examples", trial.example_count, {f.place for f in trial.example_failures}, f" of {rules}"))
+    if trial.cases:
+        lines.append(_counted("cases", len(trial.cases), {f.case.place for f in trial.failures}, ""))
+    else:
+        lines.append("There are no cases.")
+    moved = len({failure.case.place for failure in trial.moved})
+    if moved:
+        lines += style.wrap(
+            f"{moved} of the cases of the packs beneath come out otherwise with these packs (see above); that is no "
+            f"failure if it is meant."
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _counted(what: str, count: int, failed: set[Place], of: str) -> str:
+    return f"{len(failed)} of {count} {what}{of} fail." if failed else f"All {count} {what}{of} hold."
+
+
+def _failure(failure: CaseFailure, style: Style) -> list[str]:
+    lines = [style.clean(f"{failure.expectation.place}: case {failure.case.id}: {failure.came}")]
+    for ranked in failure.ranked:
+        lines.append(f"  {ranked.fault}, {ranked.probability * 100:.0f} %, {ranked.weight:+.1f} dB")
+        for reason in [r for r in ranked.reasons if r.counted][:REASONS_AT_MOST]:
+            lines += style.wrap_after(f"{reason.title} ({reason.rule})", f"    {reason.weight:+6.1f} dB  ")
+        more = sum(r.counted for r in ranked.reasons) - REASONS_AT_MOST
+        if not any(r.counted for r in ranked.reasons):
+            lines.append("    nothing speaks for or against it")
+        elif more > 0:
+            lines.append(f"    and {more} weaker")
+    if failure.conditions:
+        each = ", ".join(
+            f"{name} {'none' if math.isnan(degree) else format(degree, '.2f')}" for name, degree in failure.conditions
+        )
+        lines += style.wrap(f"its conditions: {each}", "  ", "    ")
+    return lines
+
+
+# -- the document ---------------------------------------------------------------------------------------------------
+
+
+def document(trial: Trial) -> dict[str, Any]:
+    """Return the document as dicts, lists, texts and numbers."""
+    return {
+        "schema": SCHEMA,
+        "holds": trial.holds,
+        "tested": sorted(trial.tested),
+        "examples": {
+            "count": trial.example_count,
+            "failures": [
+                {
+                    "rule": failure.rule,
+                    "kind": failure.kind,
+                    **_place(failure.place),
+                    "degree": _number(failure.degree),
+                    "problem": failure.problem,
+                    "conditions": _degrees(failure.conditions),
+                }
+                for failure in trial.example_failures
+            ],
+        },
+        "cases": {
+            "count": len(trial.cases),
+            "failures": [_case(failure) for failure in trial.failures],
+            "moved": [_case(failure) for failure in trial.moved],
+        },
+        "packs": [{"pack": h.pack, "edition": h.edition} for h in trial.program.stack.packs],
+    }
+
+
+def _case(failure: CaseFailure) -> dict[str, Any]:
+    return {
+        "case": failure.case.id,
+        "pack": failure.case.pack,
+        **_place(failure.expectation.place),
+        "expected": failure.expectation.key,
+        "came": failure.came,
+        "faults": [_ranked(ranked) for ranked in failure.ranked],
+        "conditions": _degrees(failure.conditions),
+    }
+
+
+def _ranked(ranked: Ranked) -> dict[str, Any]:
+    return {
+        "fault": ranked.fault,
+        "probability": ranked.probability,
+        "weight_db": ranked.weight,
+        "reasons": [
+            {"rule": r.rule, "weight_db": r.weight, "degree": _number(r.degree), "counted": r.counted}
+            for r in ranked.reasons
+        ],
+    }
+
+
+def _place(place: Place) -> dict[str, Any]:
+    return {"file": place.path, "line": place.line, "column": place.column}
+
+
+def _degrees(conditions: Iterable[tuple[str, float]]) -> list[dict[str, Any]]:
+    return [{"name": name, "degree": _number(degree)} for name, degree in conditions]
+
+
+def _number(value: float) -> float | None:
+    return value if math.isfinite(value) else None
