@@ -45,6 +45,21 @@ def _run(*command: str | Path, cwd: Path) -> str:
     return done.stdout
 
 
+def _environment(folder: Path) -> Path:
+    """Make an environment that finds the dependencies, but not twogauge, here; return the folder of its commands."""
+    venv.create(folder, with_pip=False, symlinks=os.name != "nt")
+    places = {"base": str(folder), "platbase": str(folder)}
+    # Last in the alphabet: the path of the editable install comes before it, as this one may hold a twogauge too.
+    dependencies = Path(sysconfig.get_path("purelib", "venv", places), "zz_dependencies.pth")
+    dependencies.write_text(f"{sysconfig.get_path('purelib')}\n{sysconfig.get_path('platlib')}\n", "utf-8")
+    return Path(sysconfig.get_path("scripts", "venv", places))
+
+
+def _install(scripts: Path, *what: str | Path) -> None:
+    options = ("--no-deps", "--no-build-isolation", "--ignore-installed", "--quiet")
+    _run(scripts / "python", "-m", "pip", "install", *options, *what, cwd=scripts)
+
+
 @dataclass(frozen=True)
 class Built:
     """The two files that a release consists of."""
@@ -82,15 +97,8 @@ def installed(built, root, tmp_path_factory) -> dict[str, Path]:
     """The `twogauge` command of each kind of installation."""
     commands = {}
     for kind, what in zip(KINDS, ([built.wheel], [built.sdist], ["-e", root]), strict=True):
-        folder = tmp_path_factory.mktemp(kind)
-        venv.create(folder, with_pip=False, symlinks=os.name != "nt")
-        places = {"base": str(folder), "platbase": str(folder)}
-        # Last in the alphabet: the path of the editable install comes before it, as this one may hold a twogauge too.
-        dependencies = Path(sysconfig.get_path("purelib", "venv", places), "zz_dependencies.pth")
-        dependencies.write_text(f"{sysconfig.get_path('purelib')}\n{sysconfig.get_path('platlib')}\n", "utf-8")
-        scripts = Path(sysconfig.get_path("scripts", "venv", places))
-        options = ("--no-deps", "--no-build-isolation", "--ignore-installed", "--quiet")
-        _run(scripts / "python", "-m", "pip", "install", *options, *what, cwd=folder)
+        scripts = _environment(tmp_path_factory.mktemp(kind))
+        _install(scripts, *what)
         commands[kind] = scripts / "twogauge"
     return commands
 
@@ -161,6 +169,65 @@ def test_the_version_printed_is_the_one_released(installed, built, root, tmp_pat
 
 def test_the_diagnosis_as_json_is_json(installed, tmp_path):
     assert json.loads(_run(installed["wheel"], *QUESTION, cwd=tmp_path))
+
+
+FRIEND = {
+    "pyproject.toml": """\
+[build-system]
+requires = ["hatchling"]
+build-backend = "hatchling.build"
+
+[project]
+name = "depot-rules"
+version = "1.5"
+
+[project.entry-points."twogauge.packs"]
+depot_rules = "depot_rules"
+
+[tool.hatch.build]
+dev-mode-dirs = ["."]
+""",
+    "depot_rules/__init__.py": "raise SystemExit('a pack is data and is not imported')\n",
+    "depot_rules/pack.yaml": """\
+pack: depot_rules
+title: Rules of the depot
+builds_on: {common: 1, automotive: 1}
+checks:
+  roof_hatch: {title: Roof hatch, ask: Is it open?, how: Look up., effort: glance, source: common practice}
+topic: roof_hatch
+rules:
+  hatch_is_open:
+    title: The roof hatch is open
+    when: {roof_hatch: {is: yes}}
+    says: {normal: strongly for}
+    because: The cold air leaves through the roof.
+    source: {weights: from memory}
+    examples: {holds: [{roof_hatch: yes}], does_not_hold: [{roof_hatch: no}]}
+""",
+}
+
+
+@pytest.fixture(scope="module", params=["wheel", "editable"])
+def with_a_pack(built, request, tmp_path_factory) -> Path:
+    """The `twogauge` of an environment into which a pack was installed as well, as a wheel or editable."""
+    project = tmp_path_factory.mktemp("depot")
+    for name, text in FRIEND.items():
+        (project / name).parent.mkdir(exist_ok=True)
+        (project / name).write_text(text, "utf-8")
+    scripts = _environment(tmp_path_factory.mktemp("with_a_pack"))
+    _install(scripts, built.wheel)
+    _install(scripts, *(["-e"] if request.param == "editable" else []), project)
+    return scripts / "twogauge"
+
+
+def test_the_rules_of_an_installed_pack_are_in_force(with_a_pack, tmp_path):
+    listed = json.loads(_run(with_a_pack, "rules", "packs", "--json", cwd=tmp_path))["packs"]
+    found = {each["pack"]: each for each in listed}["depot_rules"]
+    assert (found["layer"], found["distribution"], found["in_force"]) == ("installed", "depot-rules 1.5", True)
+    assert found["counts"] == {"checks": 1, "rules": 1}
+    told = _run(with_a_pack, *QUESTION[:-1], "--check", "roof_hatch=yes", "--json", cwd=tmp_path)
+    reasons = [r["rule"] for each in json.loads(told)["ranking"] for r in each["reasons"]]
+    assert "hatch_is_open" in reasons
 
 
 @pytest.fixture(scope="module")

@@ -19,9 +19,9 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
 from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
-from twogauge.packs import snapshot
-from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, Program, compile_stack
+from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, Program
 from twogauge.packs.in_force import Loaded, Stack
+from twogauge.packs.layers import program_in_force
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 from twogauge.reading import Reading
@@ -209,12 +209,8 @@ def diagnose(
 
 @cache
 def program_for(rules: tuple[str, ...] = (), without: tuple[str, ...] = ()) -> Program:
-    """Return the compiled built-in packs with `rules` stacked on them; compiled once per process."""
-    if not rules:
-        return compile_stack(snapshot.built_in(), without=without)
-    from twogauge.packs.stack import stack_on_built_in  # noqa: PLC0415 - only shop packs need to be validated
-
-    return compile_stack(stack_on_built_in(rules), without=without)
+    """Return the rules in force, with the packs `rules` on top; compiled once per process."""
+    return program_in_force(rules, without=without)
 
 
 def columns_of(readings: Sequence[Reading]) -> Columns:

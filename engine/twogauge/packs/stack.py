@@ -23,7 +23,18 @@ from twogauge.packs.pack_files import PackFiles, read_pack, texts
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.validate import validate
 
-__all__ = ["Layered", "Loaded", "Stack", "built_in", "rules_folder", "stack", "stack_on_built_in", "stack_packs"]
+__all__ = [
+    "Layered",
+    "Loaded",
+    "Stack",
+    "built_in",
+    "built_in_packs",
+    "read_pack",
+    "rules_folder",
+    "stack",
+    "stack_on_built_in",
+    "stack_packs",
+]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from twogauge.cli.rules import listing, show, trial
+from twogauge.cli.rules import listing, packs, show, trial
 
 rules = typer.Typer(
     add_completion=False,
@@ -19,5 +19,6 @@ rules = typer.Typer(
 )
 rules.command("checks")(listing.checks)
 rules.command("faults")(listing.faults)
+rules.command("packs")(packs.packs)
 rules.command("show")(show.show)
 rules.command("test")(trial.trial)

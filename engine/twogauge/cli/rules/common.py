@@ -14,10 +14,9 @@ if TYPE_CHECKING:
 
 def program_of(folders: list[str] | None) -> Program:
     """Return the rules in force, read from their files: a snapshot has neither positions nor examples."""
-    from twogauge.packs.compile import compile_stack
-    from twogauge.packs.stack import stack_on_built_in
+    from twogauge.packs.layers import program_in_force
 
-    return compile_stack(stack_on_built_in(rules_folders(folders)))
+    return program_in_force(rules_folders(folders), from_files=True)
 
 
 def own_style() -> Style:
