@@ -19,7 +19,7 @@ import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
-from twogauge.fields import FIELDS, SPEC_FIELDS, Field
+from twogauge.fields import FIELDS, INSTRUMENTS, SPEC_FIELDS, Field
 from twogauge.intake import Trouble
 from twogauge.packs.problems import Problem
 from twogauge.quantities import Dimension, UnitSet, symbol_for
@@ -317,7 +317,10 @@ def field_option(known: Field) -> inspect.Parameter:
     """Return the command-line option for one field of a reading."""
     about = known.about[0].upper() + known.about[1:]
     choices = f": {', '.join(known.choices)}" if known.choices else ""
-    metavar = "WORD" if known.choices else _METAVAR.get(known.dimension or Dimension.NUMBER, "TEXT")
+    is_text = known.dimension is None or known.name in INSTRUMENTS
+    metavar = (
+        "WORD" if known.choices else "TEXT" if is_text else _METAVAR.get(known.dimension or Dimension.NUMBER, "TEXT")
+    )
     info = typer.Option(f"--{known.flag}", metavar=metavar, help=f"{about}{choices}.")
     return inspect.Parameter(
         known.name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=Annotated[str | None, info]
