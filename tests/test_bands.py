@@ -7,11 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from twogauge.columns import from_readings
-from twogauge.derive import Absent, Work, judge
 from twogauge.errors import FileProblems
+from twogauge.levels import judge
 from twogauge.packs.compile import compile_stack
 from twogauge.packs.stack import stack
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
+from twogauge.work import Absent, Work
 
 PACK = """\
 pack: bands
@@ -47,7 +49,7 @@ def program(tmp_path_factory):
 
 
 def ends(program, **told):
-    found = judge(Work(from_readings([Reading(vent_air="10 degC", **told)]), program.bands), "vent_level")
+    found = judge(Work(from_readings([Reading(vent_air="10 degC", **told)]), QUANTITIES, program.bands), "vent_level")
     assert not isinstance(found, Absent)
     return pytest.approx((float(found.low[0]) - 273.15, float(found.high[0]) - 273.15), abs=1e-9)
 
@@ -87,9 +89,9 @@ def test_rows_do_not_disturb_each_other(program, rows):
         Reading(vent_air="10 degC", system=system, **({} if t is None else {"ambient": f"{t} degC"}))
         for system, t in rows
     ]
-    together = judge(Work(from_readings(readings), program.bands), "vent_level")
+    together = judge(Work(from_readings(readings), QUANTITIES, program.bands), "vent_level")
     for i, reading in enumerate(readings):
-        alone = judge(Work(from_readings([reading]), program.bands), "vent_level")
+        alone = judge(Work(from_readings([reading]), QUANTITIES, program.bands), "vent_level")
         assert (together.low[i], together.high[i]) == (alone.low[0], alone.high[0])
         assert together.level.value[i] == alone.level.value[0]
 

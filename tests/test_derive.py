@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 import strategies as mine
 from twogauge import refrigerants
 from twogauge.columns import Words, from_arrays
-from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
 from twogauge.diagnosis import columns_of, program_for
+from twogauge.levels import JUDGED_BY, LEVELS, judge
 from twogauge.quantities import Dimension
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
+from twogauge.work import Absent, Derived, Judged, Work
 
 PSI = 6894.757293168
 AIR = 101_325.0
@@ -46,7 +48,7 @@ BANDS = bands_of(
 
 
 def work(bands=(), **fields):
-    return Work(columns_of([Reading(fields)]), bands)
+    return Work(columns_of([Reading(fields)]), QUANTITIES, bands)
 
 
 def value(name, **fields):
@@ -285,7 +287,7 @@ def test_uncertainty_is_what_many_readings_with_such_instruments_scatter_by(name
 
 @given(mine.told())
 def test_uncertainty_is_never_negative_and_stands_wherever_a_value_does(told):
-    found = Work(columns_of([told.reading()]), program_for().bands)
+    found = Work(columns_of([told.reading()]), QUANTITIES, program_for().bands)
     for name in QUANTITIES:
         what = found.get(name)
         if isinstance(what, Derived) and not math.isnan(what.value[0]):
@@ -406,7 +408,7 @@ def test_rules_may_ask_what_a_level_was_measured_against():
 
 @given(st.sampled_from(sorted(LEVELS)), mine.told())
 def test_every_level_of_any_reading_is_finite_or_not_there(name, told):
-    found = judge(Work(columns_of([told.reading()]), program_for().bands), name)
+    found = judge(Work(columns_of([told.reading()]), QUANTITIES, program_for().bands), name)
     if isinstance(found, Judged):
         assert math.isfinite(found.level.value[0])
         assert math.isfinite(found.level.u[0])
@@ -461,8 +463,8 @@ def test_every_level_of_any_reading_is_finite_or_not_there(name, told):
     ],
 )
 def test_what_a_reading_gives_does_not_depend_on_its_neighbour(name, one, other):
-    alone = [Work(columns_of([Reading(fields)]), BANDS).number(name) for fields in (one, other)]
-    together = Work(columns_of([Reading(one), Reading(other)]), BANDS).number(name)
+    alone = [Work(columns_of([Reading(fields)]), QUANTITIES, BANDS).number(name) for fields in (one, other)]
+    together = Work(columns_of([Reading(one), Reading(other)]), QUANTITIES, BANDS).number(name)
     for row, found in enumerate(alone):
         expected = (math.nan, math.nan) if isinstance(found, Absent) else (found.value[0], found.u[0])
         assert together.value[row] == pytest.approx(expected[0], rel=0, abs=0, nan_ok=True)
@@ -475,7 +477,7 @@ def test_missing_values_in_a_column_leave_holes_and_no_more():
         {"low_side": [LOW, math.nan, LOW], "high_side": [HIGH, HIGH, math.nan], "ambient": [AMBIENT] * 3},
         {"refrigerant": ["R134a", "R134a", ""]},
     )
-    found = Work(columns)
+    found = Work(columns, QUANTITIES)
     assert np.isnan(found.number("suction_saturation").value).tolist() == [False, True, True]
     assert np.isnan(found.number("condensing_over_ambient").value).tolist() == [False, False, True]
     assert np.isnan(found.number("pressure_ratio").value).tolist() == [False, True, True]

@@ -1,6 +1,6 @@
 """Docstrings of the physics state units: every number that goes in or comes out has one, in brackets.
 
-The rule, for public functions, methods and data classes of refrigerants/, derive.py and quantities.py:
+The rule, for public functions, methods and data classes of refrigerants/, quantities.py and the rooms of the derivation:
  1. each has a docstring whose first line is a sentence;
  2. a parameter that is a number is followed by its unit in brackets: under Args, `pressure: absolute pressure [Pa]`,
     or in the text, `for ascending temperatures [K]`; so is a field of a data class, under Attributes;
@@ -20,7 +20,14 @@ import pytest
 import twogauge
 
 PACKAGE = Path(twogauge.__file__).parent
-MODULES = ("quantities.py", "derive.py", *(f"refrigerants/{p.name}" for p in (PACKAGE / "refrigerants").glob("*.py")))
+MODULES = (
+    "quantities.py",
+    "bands.py",
+    "work.py",
+    "derive.py",
+    "levels.py",
+    *(f"refrigerants/{p.name}" for p in (PACKAGE / "refrigerants").glob("*.py")),
+)
 UNITS = {"Pa", "K", "K/Pa", "m", "s", "1", "SI", "kg/kg", "ppm", "g/m3"}
 _NUMBER = re.compile(r"\b(?:float|Floats|ArrayLike|Derived)\b|NDArray\[np\.float64\]")
 _BRACKET = re.compile(r"\[([^\[\]]+)\]")

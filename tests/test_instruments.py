@@ -10,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from twogauge.columns import from_arrays, from_readings
-from twogauge.derive import Work, usual_gauge_error
 from twogauge.errors import QuantityError
 from twogauge.fields import DEFAULT_ACCURACY
 from twogauge.instruments import GRADES, decimals, describe, parse_gauge, parse_thermometer, rounded, show_size
 from twogauge.quantities import Dimension, UnitSet
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading, ReadingError
+from twogauge.work import Work, usual_gauge_error
 
 PSI = 6894.757293168
 PRESSURES = {"refrigerant": "R134a", "low_side": "30 psi", "high_side": "250 psi"}
@@ -36,7 +37,7 @@ def refused(text, parse=parse_gauge):
 def u(name, **fields):
     """The standard uncertainty of a field, with the air's share taken out."""
     reading = Reading({"barometer": "1013.25 hPa", **fields})
-    found = Work(from_readings([reading])).measured(name)
+    found = Work(from_readings([reading]), QUANTITIES).measured(name)
     air = 200.0 if name in {"low_side", "high_side"} else 0.0
     return math.sqrt(float(found.u[0]) ** 2 - air**2)
 
@@ -225,7 +226,7 @@ def test_a_gauge_beside_a_word_changes_nothing_and_troubles_nobody():
 
 def test_in_columns_a_row_without_a_description_has_the_usual_gauge():
     columns = from_arrays({"low_side": [3e5, 3e5], "low_gauge": [math.nan, 2e3]}, {})
-    found = Work(columns).measured("low_side").u
+    found = Work(columns, QUANTITIES).measured("low_side").u
     expected = [math.hypot(limit / math.sqrt(3), 200.0) for limit in (DEFAULT_ACCURACY["low_gauge_accuracy"], 2e3)]
     assert found == pytest.approx(expected)
 

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies as mine
-from twogauge.derive import LEVELS, QUANTITIES
 from twogauge.diagnosis import diagnose, program_for
 from twogauge.fields import FIELDS, LEVEL_WORDS
+from twogauge.levels import LEVELS
 from twogauge.next_checks import (
     _ASK,
     CERTAIN,
@@ -28,6 +28,7 @@ from twogauge.output.outlook import step_sentences
 from twogauge.output.style import percent
 from twogauge.packs.words import EFFORT
 from twogauge.quantities import UnitSet
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 
 MANY = 1000

@@ -7,9 +7,10 @@ import pytest
 
 from twogauge import refrigerants
 from twogauge.columns import from_readings
-from twogauge.derive import Absent, Work
 from twogauge.diagnosis import diagnose
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
+from twogauge.work import Absent, Work
 
 SPLIT = {
     "system": "split_ac",
@@ -69,7 +70,8 @@ def test_unequal_sides_at_rest_are_no_static_pressure():
     work = Work(
         from_readings(
             [Reading(refrigerant="R134a", low_side="40 psi", high_side="180 psi", ambient="80F", compressor="off")]
-        )
+        ),
+        QUANTITIES,
     )
     found = work.number("static_over_ambient")
     assert isinstance(found, Absent)
@@ -84,7 +86,7 @@ def test_a_blend_at_rest_may_stand_anywhere_between_dew_and_bubble(name):
     def over(pressure):
         told = {"refrigerant": name, "ambient": f"{ambient} K", "compressor": "off"}
         reading = Reading(told, low_side=f"{pressure} Pa absolute", high_side=f"{pressure} Pa absolute")
-        return float(Work(from_readings([reading])).number("static_over_ambient").value[0])
+        return float(Work(from_readings([reading]), QUANTITIES).number("static_over_ambient").value[0])
 
     for pressure in (dew, (dew + bubble) / 2.0, bubble):
         assert over(pressure) == pytest.approx(0.0, abs=0.01)

@@ -12,13 +12,14 @@ from hypothesis import strategies as st
 
 import strategies as mine
 from twogauge.columns import from_arrays
-from twogauge.derive import QUANTITIES, Absent, Derived, Work
 from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.fields import FIELDS
 from twogauge.packs.compile import compile_stack
 from twogauge.quantities import UnitSet, symbol_for
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.weigh import CHUNK, Verdict, weigh_chunk, weigh_columns
+from twogauge.work import Absent, Derived, Work
 
 BUILT_IN = program_for()
 SMALL = mine.told(checks=mine.SMALL_CHECKS)
@@ -226,7 +227,7 @@ def seen(work, name):
 
 def no_evidence_from_nothing(program, told, name):
     before, after = (columns_of([t.reading()]) for t in (told, told.without(name)))
-    old, new = Work(before, program.bands), Work(after, program.bands)
+    old, new = Work(before, QUANTITIES, program.bands), Work(after, QUANTITIES, program.bands)
     changed = {q for q in program.names if seen(old, q) != seen(new, q)}
     gone = {q for q in program.names if seen(new, q) is None}
     degrees = [mine.rule_degrees(program, columns) for columns in (before, after)]

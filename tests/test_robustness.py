@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 import small_pack
 import strategies as mine
 from twogauge.columns import Columns
-from twogauge.derive import Work
 from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.fields import FIELDS
 from twogauge.output.outlook import sure_sentences
 from twogauge.quantities import Dimension, UnitSet, symbol_for
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.robustness import (
     REACH,
@@ -33,6 +33,7 @@ from twogauge.robustness import (
     normal_quantile,
 )
 from twogauge.weigh import weigh_columns
+from twogauge.work import Work
 
 BUILT_IN = program_for()
 PSI = 6894.757293168
@@ -146,7 +147,7 @@ def test_the_permitted_error_is_counted_once():
 
 def test_a_sample_is_read_with_perfect_instruments():
     columns = columns_of([Reading(refrigerant="R134a", low_side="30 psi", high_side="200 psi", ambient="90 degF")])
-    work = Work(_sample(columns, _axes(columns), 8, 0))
+    work = Work(_sample(columns, _axes(columns), 8, 0), QUANTITIES)
     for name in ("low_side", "high_side", "ambient", "condensing_over_ambient", "pressure_ratio"):
         assert work.number(name).u == pytest.approx(np.zeros(8), abs=1e-12)
 

@@ -76,6 +76,17 @@ class Columns:
         )
 
 
+def applies(columns: Columns, wanted: Mapping[str, Iterable[str]]) -> npt.NDArray[np.bool_]:
+    """Return shape (n,): whether a row tells one of the wanted words for each field; not told is no."""
+    rows = np.ones(columns.n, dtype=bool)
+    for name, allowed in wanted.items():
+        words = columns.words.get(name)
+        if words is None:
+            return np.zeros(columns.n, dtype=bool)
+        rows &= words.is_one_of(allowed)
+    return rows
+
+
 def from_readings(readings: Sequence[Reading]) -> Columns:
     """Set readings side by side.
 

@@ -18,14 +18,16 @@ import numpy as np
 
 from twogauge import refrigerants
 from twogauge.columns import Columns, Words, from_readings
-from twogauge.derive import JUDGED_BY, LEVELS, QUANTITIES, Absent, Derived, Judged, Work, judge
+from twogauge.levels import JUDGED_BY, LEVELS, judge
 from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, Program
 from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.layers import program_in_force
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.weigh import TOO_CLOSE, Ledger, Verdict, weigh_chunk
+from twogauge.work import Absent, Derived, Judged, Work
 
 if TYPE_CHECKING:
     from twogauge.packs.model import Rule
@@ -220,7 +222,7 @@ def columns_of(readings: Sequence[Reading]) -> Columns:
     for row, reading in enumerate(readings):
         if reading.baseline is None:
             continue
-        work = Work(from_readings([reading.baseline]))
+        work = Work(from_readings([reading.baseline]), QUANTITIES)
         for quantity, _ in LEVELS.values():
             found = work.number(quantity)
             if isinstance(found, Derived):

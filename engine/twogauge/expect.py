@@ -1,6 +1,6 @@
 """What is normal today: the bands of pressures, temperatures and their differences for the conditions of a reading.
 
-The same bands that a diagnosis measures levels against (derive.py), with where each comes from: the range of the
+The same bands that a diagnosis measures levels against (levels.py), with where each comes from: the range of the
 maker or a profile (`spec`), a known-good reading of the same machine (`baseline`), or the usual range of the rule packs.
 Nothing needs to have been measured but the conditions.
 """
@@ -15,12 +15,14 @@ import numpy as np
 
 from twogauge import refrigerants
 from twogauge.columns import Columns
-from twogauge.derive import LEVELS, QUANTITIES, Work, band_in_force
 from twogauge.diagnosis import columns_of
+from twogauge.levels import LEVELS, band_in_force
 from twogauge.packs.compile import Program
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
+from twogauge.work import Work
 
 # Port -> the level that is judged by it.
 PORTS: Final = {"low_side": "low_side_level", "high_side": "high_side_level"}
@@ -73,7 +75,7 @@ def expect(reading: Reading, program: Program) -> Expectation:
     """
     reading = with_profile(reading, program)
     columns = columns_of([reading])
-    work = Work(columns, program.bands)
+    work = Work(columns, QUANTITIES, program.bands)
     expected: list[Expected] = []
     unknown: list[tuple[str, str]] = []
     everything = [_port(work, columns, reading, port, level) for port, level in PORTS.items()]

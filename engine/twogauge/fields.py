@@ -226,7 +226,7 @@ SPEC_FIELDS: Final = ("low_side", "high_side", "vent_air", "superheat", "subcool
 NESTED: Final = ("spec", "baseline", "checks", "units")
 DEFAULT_SYSTEM: Final = "car_ac"
 
-# Permitted errors when nothing is said (limits of error; derive.py turns them into standard uncertainties).
+# Permitted errors when nothing is said (limits of error; work.py turns them into standard uncertainties).
 # Gauges: class 1.6 of EN 837-1 on dials of 0 to 10 bar and 0 to 35 bar. Thermometer: common practice.
 DEFAULT_ACCURACY: Final = {
     "low_gauge_accuracy": 0.016 * 10e5,  # [Pa]

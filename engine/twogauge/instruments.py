@@ -2,7 +2,7 @@
 
 A gauge is told as it is marked: "class 1.6, 0 to 10 bar" (EN 837-1), "grade B, 0 to 500 psi" (ASME B40.100),
 "digital 0.5 %, 500 psi", "digital 1 % of reading" or "digital 1 psi"; a thermometer as "1 K", "probe 0.5 K" or
-"infrared 2 K". derive.py counts the permitted error as the half-width of a rectangular distribution. Nothing here
+"infrared 2 K". work.py counts the permitted error as the half-width of a rectangular distribution. Nothing here
 knows what an instrument of some make can do: who does not say is given the usual, and is told so (`describe`).
 """
 
@@ -315,8 +315,8 @@ def describe(reading: Reading) -> tuple[str, ...]:
 
 
 def _usual(reading: Reading, name: str) -> str:
-    """Describe the instrument that derive.py takes where nothing is said."""
-    from twogauge.derive import usual_gauge_error  # noqa: PLC0415 - the door needs the grammar without the rest
+    """Describe the instrument that work.py takes where nothing is said."""
+    from twogauge.work import usual_gauge_error  # noqa: PLC0415 - the door needs the grammar without the rest
 
     accuracy, units = f"{name}_accuracy", reading.units
     if name == "thermometer":

@@ -46,7 +46,7 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """The content of a reading in SI, as derive.py wants it.
+    """The content of a reading in SI, as columns.py wants it.
 
     Attributes:
         numbers: field -> SI value; pressures absolute [Pa], temperatures [K], differences [K].

@@ -32,14 +32,16 @@ import numpy.typing as npt
 
 from twogauge import refrigerants
 from twogauge.columns import NO_WORD, Columns, Floats, Words
-from twogauge.derive import LEVELS, Derived, Work
 from twogauge.diagnosis import Warned, cautions_of, columns_of
 from twogauge.fields import FIELDS, LEVEL_WORDS, UNKNOWN
+from twogauge.levels import LEVELS
 from twogauge.packs.compile import Program
 from twogauge.packs.words import EFFORT
 from twogauge.quantities import Dimension
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.weigh import Verdict, Weighed, weigh_chunk
+from twogauge.work import Derived, Work
 
 COUNT: Final = 3
 CERTAIN: Final = 0.95  # a leader this probable, and not contested, is not asked about any more
@@ -247,7 +249,7 @@ def _choices(program: Program, asked: frozenset[str]) -> list[_Candidate]:
 def _measurements(program: Program, asked: frozenset[str], now: Columns) -> list[_Candidate]:
     """One candidate for each level that is not known and that something can make known."""
     found = []
-    work = Work(now, program.bands)
+    work = Work(now, QUANTITIES, program.bands)
     for level, (_, field) in LEVELS.items():
         if level not in program.names or _is_known(work, level):
             continue
@@ -286,7 +288,7 @@ def _needs(program: Program, asked: frozenset[str], now: Columns, level: str) ->
     columns: Columns | None = now
     need = ""
     while columns is not None:
-        found = Work(columns, program.bands).number(level)
+        found = Work(columns, QUANTITIES, program.bands).number(level)
         if isinstance(found, Derived):
             return tuple(chain)
         need = next(iter(found.needs), "")
@@ -309,7 +311,7 @@ def _pretend(columns: Columns, program: Program, level: str, need: str) -> Colum
     for summary in refrigerants.summaries():  # the first whose curve reaches the pressures that were read
         word = Words(np.zeros(1, dtype=np.int16), (summary.id,))
         more = replace(columns, words={**columns.words, need: word})
-        found = Work(more, program.bands).number(level)
+        found = Work(more, QUANTITIES, program.bands).number(level)
         if isinstance(found, Derived) or found.needs:
             return more
     return None

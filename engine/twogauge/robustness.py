@@ -12,7 +12,7 @@ values would have brought the same answer. It is not the probability of the faul
 **How wrong.** The turning point is asked of what was read: another needle position on the same gauge. There the
 instruments keep their uncertainty, so that it is the answer one gets by typing the other value.
 
-Errors of different fields are taken as independent, as in derive.py: one thermometer that is always 1 K high is not
+Errors of different fields are taken as independent, as in work.py: one thermometer that is always 1 K high is not
 looked for. A baseline stands as it was read. A maker's range is taken as gauge pressure, and moves with the air.
 """
 
@@ -26,13 +26,14 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge.columns import Columns, Floats, Words
-from twogauge.derive import Derived, Work
 from twogauge.diagnosis import columns_of
 from twogauge.fields import DEFAULT_ACCURACY, FIELDS, INSTRUMENTS
 from twogauge.packs.compile import Program
 from twogauge.quantities import Dimension
+from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.weigh import Verdict, weigh_columns
+from twogauge.work import Derived, Work
 
 SAMPLES: Final = 256
 REACH: Final = 10.0  # [1] how many standard uncertainties a single reading is moved at most
@@ -175,7 +176,7 @@ def how_sure_of_columns(columns: Columns, program: Program, *, samples: int = SA
 
 def _axes(columns: Columns) -> dict[str, float]:
     """Return each field that an instrument measured, with the standard uncertainty of that instrument alone [SI]."""
-    work = Work(_without_air(columns))
+    work = Work(_without_air(columns), QUANTITIES)
     axes = {}
     for name in FIELDS:
         if name not in columns.numbers or name in _NOT_READ or name.startswith("target_"):

@@ -18,10 +18,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from twogauge.columns import NO_WORD, Columns, Floats, Words
+from twogauge.columns import NO_WORD, Columns, Floats, Words, applies
 from twogauge.degree import Layers, all_hold, edge_degree, layers_of
-from twogauge.derive import QUANTITIES, Absent, Derived, Work, applies
 from twogauge.packs.compile import CompiledRule, Condition, Program
+from twogauge.quantity_table import QUANTITIES
+from twogauge.work import Absent, Derived, Work
 
 CHUNK: Final = 4096  # readings worked on at a time; bounds the memory, whatever the number of readings
 TOO_CLOSE: Final = 3.0  # [decibans] faults this close cannot be told apart
@@ -134,7 +135,7 @@ def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
 
 def degrees_of(columns: Columns, program: Program) -> Degrees:
     """Judge every rule and gate on the readings of one chunk."""
-    work = Work(columns, program.bands)
+    work = Work(columns, QUANTITIES, program.bands)
     plan = _plan_for(work, program)
     degrees = _condition_degrees(work, plan)
     rule_degree = _rule_degrees(columns, degrees, plan.rules, plan.rule_members, plan.always_unknown)

@@ -7,11 +7,13 @@ import pytest
 
 from published.cases import published_cases
 from twogauge import Reading, diagnose, refrigerants
-from twogauge.derive import Judged, Work, judge
 from twogauge.diagnosis import columns_of, program_for
+from twogauge.levels import judge
 from twogauge.packs.compile import compile_stack
 from twogauge.packs.stack import built_in, rules_folder, stack
+from twogauge.quantity_table import QUANTITIES
 from twogauge.weigh import weigh_columns
+from twogauge.work import Judged, Work
 
 SYSTEMS = {"split_ac", "packaged_ac"}
 FIXED = {"orifice_tube", "capillary"}
@@ -124,7 +126,7 @@ def test_a_stationary_unit_does_notice(without):
 
 def normal(level, **fields):
     """Return the two ends of normal [SI]."""
-    found = judge(Work(columns_of([Reading(fields)]), program_for().bands), level)
+    found = judge(Work(columns_of([Reading(fields)]), QUANTITIES, program_for().bands), level)
     assert isinstance(found, Judged), found
     return float(found.low[0]), float(found.high[0])
 
@@ -168,7 +170,9 @@ def test_the_low_side_is_measured_from_the_air_it_cools():
 
 def test_an_uncertain_target_blurs_the_ends():
     def u(**fields):
-        return float(judge(Work(columns_of([Reading(fields)]), program_for().bands), "superheat_level").level.u[0])
+        return float(
+            judge(Work(columns_of([Reading(fields)]), QUANTITIES, program_for().bands), "superheat_level").level.u[0]
+        )
 
     rough = {**UNIT, "superheat": "10 K", "return_wet_bulb": "68 degF"}
     fine = u(**rough, thermometer_accuracy="0.1 K")

@@ -14,11 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from twogauge import Reading, diagnose
-from twogauge.columns import from_arrays
-from twogauge.derive import Absent, Derived, Words, Work
+from twogauge.columns import Words, from_arrays
 from twogauge.diagnosis import columns_of, program_for
+from twogauge.quantity_table import QUANTITIES
 from twogauge.target_superheat import look_up, table
 from twogauge.weigh import weigh_chunk
+from twogauge.work import Absent, Derived, Work
 
 WET_BULB = range(50, 78, 2)
 # Dry bulb outside -> targets by wet bulb inside, 50 to 76 degF; "-" is a dash.
@@ -58,7 +59,7 @@ def target(dry, wet):
 
 
 def quantity(name, **fields):
-    return Work(columns_of([Reading(fields)]), program_for().bands).get(name)
+    return Work(columns_of([Reading(fields)]), QUANTITIES, program_for().bands).get(name)
 
 
 # -- the table ------------------------------------------------------------------------------------------------------
@@ -207,7 +208,7 @@ def test_columns_hold_rows_of_every_kind():
             "metering": ["orifice_tube"] * 6,
         },
     )
-    work = Work(columns)
+    work = Work(columns, QUANTITIES)
     found, by = work.number("target_superheat"), work.get("target_superheat_by")
     np.testing.assert_allclose(found.value * 1.8, [14, np.nan, np.nan, np.nan, np.nan, 20], atol=1e-9)
     told = [by.values[code] if code >= 0 else "" for code in by.codes]

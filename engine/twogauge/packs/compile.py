@@ -14,13 +14,16 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.derive import LEVELS, QUANTITIES, Band, BandShift, QuantityInfo
+from twogauge.bands import Band, BandShift
 from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
+from twogauge.levels import LEVELS
 from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.words import HOW_COMMON
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
+from twogauge.quantity_table import QUANTITIES
+from twogauge.work import QuantityInfo
 
 if TYPE_CHECKING:
     from twogauge.packs.model import Test

@@ -21,6 +21,16 @@ import yaml
 from twogauge.errors import FileProblems, did_you_mean, shown
 from twogauge.files import read_bytes_bounded
 from twogauge.packs.problems import Place, Problem
+from twogauge.packs.yamlsyntax import (
+    MAX_DEPTH,
+    NO_ANCHORS,
+    NO_DIRECTIVES,
+    NO_TAGS,
+    ONE_DOCUMENT,
+    TEXT_KEYS,
+    TOO_DEEP,
+    syntax_problem,
+)
 
 __all__ = [
     "MAX_BYTES",
@@ -37,7 +47,6 @@ __all__ = [
 ]
 
 MAX_BYTES: Final = 4 * 2**20
-MAX_DEPTH: Final = 20
 MAX_NODES: Final = 200_000
 MAX_SCALAR: Final = 20_000  # characters
 MAX_PROBLEMS: Final = 100  # more would help nobody
@@ -271,16 +280,7 @@ def _json_as_yaml(text: str) -> str:
 
 _LOADER: type[yaml.SafeLoader | yaml.CSafeLoader] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # C if it is there
 
-_NO_ANCHORS: Final = "anchors and aliases (& and *) are not used here; write the value out, or put the text in quotes"
-_NO_TABS: Final = "a tab stands where only spaces may; indent with spaces"
-_NO_TAGS: Final = "tags (!) are not used here; remove this one, or put the text in quotes"
-_NO_DIRECTIVES: Final = "directives (%) are not used here; remove this line"
-_ONE_DOCUMENT: Final = (
-    "a file holds one document, and it has ended before this line; move the rest into a file of its own"
-)
 _DIRECTIVE = re.compile(r"(?:[ \t]*(?:#[^\r\n]*)?(?:\r\n|\r|\n))*+%")  # before anything but blank lines and comments
-_TOO_DEEP: Final = f"more than {MAX_DEPTH} levels inside each other; flatten this"
-_TEXT_KEYS: Final = "a key is plain text here; write 'key: value'"
 
 
 class _Open:
@@ -302,7 +302,7 @@ def _tree(name: str, text: str) -> Node:
     root: Node | None = None
     documents = nodes = 0
     if directive := _DIRECTIVE.match(text):  # the parsers differ in which of these they report
-        raise _refusal(_place_at(name, text, directive.end() - 1), "directive", _NO_DIRECTIVES)
+        raise _refusal(_place_at(name, text, directive.end() - 1), "directive", NO_DIRECTIVES)
 
     def report(line: int, column: int, code: str, message: str) -> None:
         problems.append(Problem(Place(name, line, column), code, message))
@@ -317,7 +317,7 @@ def _tree(name: str, text: str) -> Node:
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
-                    report(line, column, "several-documents", _ONE_DOCUMENT)
+                    report(line, column, "several-documents", ONE_DOCUMENT)
                     break
                 continue
             if isinstance(event, yaml.NodeEvent):
@@ -326,9 +326,9 @@ def _tree(name: str, text: str) -> Node:
                     report(line, column, "too-large", f"more than {MAX_NODES} values in one file; split it")
                     break
                 if event.anchor is not None:  # of an alias as well
-                    report(line, column, "anchor", _NO_ANCHORS)
+                    report(line, column, "anchor", NO_ANCHORS)
                 if getattr(event, "tag", None) is not None:
-                    report(line, column, "tag", _NO_TAGS)
+                    report(line, column, "tag", NO_TAGS)
                 if len(problems) >= MAX_PROBLEMS:
                     break
 
@@ -344,7 +344,7 @@ def _tree(name: str, text: str) -> Node:
                 node = Scalar(name, line, column, value, quoted)
             elif isinstance(event, yaml.CollectionStartEvent):
                 if len(stack) == MAX_DEPTH:
-                    report(line, column, "too-deep", _TOO_DEEP)
+                    report(line, column, "too-deep", TOO_DEEP)
                     break
                 stack.append(_Open(line, column, is_mapping=isinstance(event, yaml.MappingStartEvent)))
                 continue
@@ -369,7 +369,7 @@ def _tree(name: str, text: str) -> Node:
                 top.entries.setdefault(top.key.text, Entry(top.key, node))
                 top.key = None
             elif not isinstance(node, Scalar):
-                report(node.line, node.column, "complex-key", _TEXT_KEYS)
+                report(node.line, node.column, "complex-key", TEXT_KEYS)
                 top.key = Scalar(name, node.line, node.column, "", quoted=True)
             else:
                 top.key = node
@@ -380,7 +380,7 @@ def _tree(name: str, text: str) -> Node:
                     message = f"{shown(node.text)} already stands at {where}; keep one of the two"
                     report(line, column, "duplicate-key", message)
     except (yaml.YAMLError, ValueError, OverflowError) as error:  # the pure parser lets some of chr() and int() pass
-        problems.append(_syntax_problem(name, text, error))
+        problems.append(syntax_problem(name, text, error))
     if problems:
         raise FileProblems(problems)
     if root is None or (isinstance(root, Scalar) and root.is_empty):
@@ -388,115 +388,3 @@ def _tree(name: str, text: str) -> Node:
             Place(name), "empty", "this file is empty, or holds only comments; write at least one 'key: value'"
         )
     return root
-
-
-# What the parser stumbled over, in our words. The first row whose words all occur in the parser's complaint counts;
-# `begin` places it where the construct began instead of where the parser gave up. {char} and {opened} are filled in.
-_SYNTAX: Final[tuple[tuple[tuple[str, ...], str, bool, str], ...]] = (
-    (("tab character",), "tab", False, _NO_TABS),
-    (("alias",), "anchor", True, _NO_ANCHORS),
-    (("anchor",), "anchor", True, _NO_ANCHORS),
-    ((" tag",), "tag", True, _NO_TAGS),
-    (("directive",), "directive", True, _NO_DIRECTIVES),
-    (("incompatible",), "directive", False, _NO_DIRECTIVES),
-    (("quoted scalar", "end of stream"), "open-quote", True, "this quote is never closed; add the closing quote"),
-    (
-        ("quoted scalar", "unexpected document"),
-        "open-quote",
-        True,
-        "this quote is not closed before a line that begins with --- or ...; add the closing quote",
-    ),
-    (
-        ("quoted scalar",),
-        "escape",
-        False,
-        "this backslash escape is not known; write \\\\ for a backslash, or use single quotes",
-    ),
-    (
-        ("block scalar",),
-        "syntax",
-        False,
-        "only a comment may follow > or | on its line; begin the text on the next line, or put it in quotes",
-    ),
-    (
-        ("could not find expected ':'",),
-        "syntax",
-        True,
-        "this line has no ': ' after its key; write 'key: value', or indent it if it continues the text above",
-    ),
-    (
-        ("sequence entries are not allowed",),
-        "syntax",
-        False,
-        "a list cannot begin on this line; put '- ' on the next",
-    ),
-    (("mapping keys are not allowed",), "syntax", False, "a value cannot begin with '? '; put it in quotes"),
-    (("cannot start any token",), "syntax", False, "a value cannot begin with {char}; put it in quotes"),
-    (("exceeded maximum",), "too-deep", False, _TOO_DEEP),  # the parser reads ahead, and has its own limit
-    (("node content",), "syntax", False, "a value should stand here, not {char}; put it in quotes if it is text"),
-    (
-        ("flow",),
-        "syntax",
-        False,
-        "a ',' is missing before this, or the bracket opened at {opened} is not closed; in prose, use quotes",
-    ),
-    (("document start",), "several-documents", False, _ONE_DOCUMENT),
-)
-
-
-def _syntax_problem(name: str, text: str, error: Exception) -> Problem:
-    if not isinstance(error, yaml.MarkedYAMLError) or error.problem_mark is None:
-        return Problem(Place(name), "syntax", f"this is not YAML that can be read: {shown(str(error))}")
-    mark, begin = error.problem_mark, error.context_mark or error.problem_mark
-    complaint = f"{error.context or ''}: {error.problem or ''}"
-    char = text[mark.index : mark.index + 1]
-    before = text[mark.index - mark.column : mark.index]
-    code, at, message = "syntax", mark, ""
-
-    block = "parsing a block" in complaint or "mapping values are not allowed" in complaint
-    indent = before[: len(before) - len(before.lstrip())]
-    if char == "\t" or (block and "\t" in indent):
-        column = indent.find("\t") if "\t" in indent else mark.column
-        return Problem(Place(name, mark.line + 1, column + 1), "tab", _NO_TABS)
-    if "mapping values are not allowed" in complaint:
-        message = _misplaced_colon(before)
-    elif not char and "flow node" in complaint:
-        message = "the file ends inside brackets; close every { and ["
-    elif char in ("]", "}") and "parsing a flow" not in complaint:
-        message = f"this {char!r} closes nothing; remove it, or put the value in quotes"
-    elif "parsing a block" in complaint and "node content" not in complaint:
-        message = _misplaced_in_block(complaint, before, char)
-    else:
-        for words, row_code, at_begin, sentence in _SYNTAX:
-            if all(word in complaint for word in words):
-                code, at = row_code, begin if at_begin else mark
-                opened = f"line {begin.line + 1}, column {begin.column + 1}"
-                what = repr(char) if char.strip() else "the end of the line"
-                message = sentence.replace("{char}", what).replace("{opened}", opened)
-                break
-        else:
-            message = f"this is not YAML that can be read: {shown(complaint)}"
-    return Problem(Place(name, at.line + 1, at.column + 1), code, message)
-
-
-def _misplaced_colon(before: str) -> str:
-    if re.search(r":\s", before):
-        return "a colon inside a value: put the value in quotes, or on the next line under >"
-    if len(before) > 1024:
-        return "a key has at most 1024 characters; shorten it, or put the text in quotes"
-    return (
-        "a key cannot stand here, the value above goes on to this line; "
-        "indent it like the other keys, or put the text in quotes or under >"
-    )
-
-
-def _misplaced_in_block(complaint: str, before: str, char: str) -> str:
-    if char == ":":
-        return "a key is missing before this colon; write 'key: value'"
-    if before.strip():
-        return "the value has ended before this; put the whole value in quotes"
-    if "block collection" in complaint:
-        return "a '- ' is missing here, or the line is not indented like the rest; begin it like the items above"
-    if char == "-":
-        return "a list item among keys; indent the list under its key, or remove the '- '"
-    return "this line is not indented like the keys above; align it with them"
