@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from twogauge.columns import from_readings
+from twogauge.diagnosis import diagnose
 from twogauge.errors import FileProblems
 from twogauge.levels import judge
 from twogauge.packs.compile import compile_stack
@@ -125,3 +126,21 @@ def test_mistakes_are_told(tmp_path, old, new, message):
         compile_stack(stack([tmp_path]))
     assert message in str(caught.value)
     assert str(caught.value).startswith(f"{tmp_path}/pack.yaml:")
+
+
+def test_a_band_around_a_target_stands_beside_a_quantity_that_is_no_field(tmp_path):
+    hot_gas = """\
+bands:
+  hot_gas:
+    level: discharge_level
+    around: target_superheat
+    normal: [10 K, 30 K]
+    edge: 0 K
+    baseline: 2 K
+    source: from memory
+"""
+    (tmp_path / "pack.yaml").write_text(PACK.replace("bands:\n", hot_gas), "utf-8")
+    reading = Reading(refrigerant="R134a", high_side="200 psi", discharge_line="180 degF", target_superheat="5 K")
+    shown = {s.name: s for s in diagnose(reading, program=compile_stack(stack([tmp_path]))).derived}
+    assert shown["discharge_superheat"].normal == pytest.approx((15.0, 35.0))
+    assert shown["discharge_superheat"].judged_by == "target"

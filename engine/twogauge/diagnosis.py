@@ -108,7 +108,7 @@ class Shown:
     Attributes:
         value, u: [SI] value and standard uncertainty.
         normal: [SI] the ends of what is normal here, or None.
-        judged_by: usual, baseline, spec or told.
+        judged_by: usual, baseline, spec, told or target.
         level: low, normal or high as far as it is clear, else "".
     """
 
@@ -434,7 +434,7 @@ class _Writer:
                 continue
             judged = bands.get(name)
             in_own_terms = name in by_field or (
-                isinstance(judged, Judged) and JUDGED_BY[judged.by[0]] in {"usual", "baseline"}
+                isinstance(judged, Judged) and JUDGED_BY[judged.by[0]] in {"usual", "baseline", "target"}
             )
             normal = _ends(judged) if isinstance(judged, Judged) and in_own_terms else None
             shown.append(self._shown(name, found, judged if normal else None, normal))

@@ -16,7 +16,7 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns
 from twogauge.diagnosis import columns_of
-from twogauge.levels import LEVELS, band_in_force
+from twogauge.levels import LEVELS, band_in_force, yardstick
 from twogauge.packs.compile import Program
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension
@@ -37,7 +37,7 @@ class Expected:
         about: one line about it.
         dimension: of the ends; pressures are absolute [Pa].
         low, high: [SI] the ends of normal.
-        by: usual, baseline or spec.
+        by: usual, baseline, spec or target.
         source: where the numbers come from, or the name of the profile.
         swing: [SI] where the two ends of a needle lie that swings by design, or None.
     """
@@ -111,7 +111,8 @@ def _in_own_terms(work: Work, columns: Columns, level: str, quantity: str) -> Ex
         return Expected(
             quantity, info.about, info.dimension, value - band.baseline, value + band.baseline, "baseline", source
         )
-    return Expected(quantity, info.about, info.dimension, low, high, "usual", band.source, band.swing)
+    by = yardstick(work, band)
+    return Expected(quantity, info.about, info.dimension, low, high, by, band.source, band.swing)
 
 
 def _quantity(work: Work, columns: Columns, level: str, quantity: str, field: str) -> Expected | tuple[str, str]:

@@ -1,6 +1,7 @@
 """Where a value lies against what is normal here: -1 and +1 are the ends of normal, 0 its middle.
 
-The yardsticks are a word, the maker's range, a known-good earlier reading and the bands of the rule packs.
+The yardsticks are a word, the maker's range, a known-good earlier reading, and the bands of the rule packs, of which
+one that is counted from a target is what the label or a table asks for.
 """
 
 from __future__ import annotations
@@ -12,10 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge.bands import Band
-from twogauge.columns import Floats, applies
+from twogauge.columns import Codes, Floats, applies
 from twogauge.work import Absent, Derived, Judged, Work
 
-JUDGED_BY: Final = ("usual", "baseline", "spec", "told")
+JUDGED_BY: Final = ("usual", "baseline", "spec", "told", "target")
 _TOLD_LEVEL: Final = {"low": -2.0, "normal": 0.0, "high": 2.0, "vacuum": -3.0}
 _TOLD_U: Final = 0.35  # a word lies inside its third of the scale in 98 of 100 cases
 
@@ -51,7 +52,7 @@ def _judge(work: Work, level: str) -> Judged | Absent:
     by = np.full(n, -1, dtype=np.int16)
 
     def measure(
-        x: Derived, ends: tuple[Floats, Floats], edge: Floats, rows: npt.NDArray[np.bool_], which: int
+        x: Derived, ends: tuple[Floats, Floats], edge: Floats, rows: npt.NDArray[np.bool_], which: int | Codes
     ) -> None:
         half = (ends[1] - ends[0]) / 2.0
         rows = rows & ~np.isnan(x.value) & (half > 0)
@@ -62,12 +63,12 @@ def _judge(work: Work, level: str) -> Judged | Absent:
         np.copyto(u, np.hypot(x.u, edge) / safe, where=rows)
         np.copyto(low, ends[0], where=rows)
         np.copyto(high, ends[1], where=rows)
-        by[rows] = which
+        np.copyto(by, np.int16(which) if isinstance(which, int) else which, where=rows)
 
     found = work.number(quantity)
     bands = _usual(work, level)
     if isinstance(found, Derived) and bands is not None:
-        measure(found, (bands[0], bands[1]), bands[2] / 2.0, ~np.isnan(bands[0]), 0)
+        measure(found, (bands[0], bands[1]), bands[2] / 2.0, ~np.isnan(bands[0]), bands[4])
         earlier = work.columns.numbers.get(f"baseline.{quantity}")
         if earlier is not None:
             ends = (earlier - bands[3], earlier + bands[3])
@@ -91,9 +92,9 @@ def _judge(work: Work, level: str) -> Judged | Absent:
     return Judged(Derived(value, u), by, low, high)
 
 
-def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats] | None:
-    """Return low, high, edge and baseline half-width per row; later bands of the list win over earlier ones."""
-    out: tuple[Floats, Floats, Floats, Floats] | None = None
+def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats, Codes] | None:
+    """Return low, high, edge, baseline half-width and yardstick per row; later bands win over earlier ones."""
+    out: tuple[Floats, Floats, Floats, Floats, Codes] | None = None
     for band in work.bands:
         if band.level != level:
             continue
@@ -104,14 +105,19 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats] | No
         rows &= ~np.isnan(low)
         if out is None:
             nan = np.full(work.n, np.nan)
-            out = (nan, nan.copy(), nan.copy(), nan.copy())
+            out = (nan, nan.copy(), nan.copy(), nan.copy(), np.zeros(work.n, dtype=np.int16))
         np.copyto(out[0], low, where=rows)
         np.copyto(out[1], high, where=rows)
-        out[2][rows], out[3][rows] = band.edge, band.baseline
+        out[2][rows], out[3][rows], out[4][rows] = band.edge, band.baseline, JUDGED_BY.index(yardstick(work, band))
         if band.around and isinstance(middle := work.number(band.around), Derived):
             # `edge` is two standard deviations wide: what the ends are counted from is uncertain as well.
             np.copyto(out[2], np.hypot(band.edge, 2.0 * middle.u), where=rows)
     return out
+
+
+def yardstick(work: Work, band: Band) -> str:
+    """Return what a band is as a yardstick, a word of JUDGED_BY: counted from a target it is that target."""
+    return "target" if band.around and work.quantities[band.around].is_target else "usual"
 
 
 def band_in_force(work: Work, level: str) -> tuple[Band, float, float] | None:

@@ -203,6 +203,7 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             _D.TEMPERATURE_DIFFERENCE,
             "superheat that this weather asks of a fixed orifice",
             lambda work: superheat_target(work)[0],
+            is_target=True,
             watched=True,
         ),
         QuantityInfo(
@@ -224,6 +225,7 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             _D.TEMPERATURE_DIFFERENCE,
             "subcooling that the label asks for",
             lambda work: told_target(work, "target_subcooling"),
+            is_target=True,
         ),
         QuantityInfo(
             "subcooling_over_target",
@@ -237,6 +239,7 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             _D.TEMPERATURE_DIFFERENCE,
             "how much the air should cool through the evaporator",
             lambda work: told_target(work, "target_air_drop"),
+            is_target=True,
         ),
         QuantityInfo(
             "air_drop_over_target",

@@ -63,6 +63,7 @@ class QuantityInfo:
 
     Attributes:
         words: for quantities made of words, the words it can be.
+        is_target: what the label or a table asks for; a band around it is narrower than the usual one.
         is_level: a position against what is normal: -1 and +1 are the ends of the band, 0 its middle.
         watched: shown in the output when it is known.
     """
@@ -73,6 +74,7 @@ class QuantityInfo:
     compute: Callable[[Work], Derived | Absent | Words]
     words: tuple[str, ...] = ()
     is_level: bool = False
+    is_target: bool = False
     watched: bool = False
 
 

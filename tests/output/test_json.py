@@ -22,7 +22,7 @@ TEXT, NUMBER, FLAG = str, float, bool
 NOTE = {"pack": TEXT, "note": TEXT}
 ANSWER = {"answer": TEXT, "meaning": TEXT}
 CAUTION = {"caution": TEXT, "short": TEXT, "text": TEXT}
-LEVEL, YARDSTICK = {"low", "normal", "high", None}, {"usual", "baseline", "spec", "told", None}
+LEVEL, YARDSTICK = {"low", "normal", "high", None}, {"usual", "baseline", "spec", "told", "target", None}
 
 REASON = {
     "rule": TEXT,

@@ -8,7 +8,11 @@ import pytest
 from published.cases import published_cases
 from twogauge import Reading, diagnose, refrigerants
 from twogauge.diagnosis import columns_of, program_for
-from twogauge.levels import judge
+from twogauge.expect import expect
+from twogauge.levels import JUDGED_BY, judge
+from twogauge.output import expectation
+from twogauge.output.style import Style
+from twogauge.output.text import as_text
 from twogauge.packs.compile import compile_stack
 from twogauge.packs.stack import built_in, rules_folder, stack
 from twogauge.quantity_table import QUANTITIES
@@ -150,6 +154,47 @@ def test_subcooling_and_air_drop_are_measured_from_the_label():
     assert (label[0] * 1.8, label[1] * 1.8) == pytest.approx((7.0, 13.0))
     drop = normal("evaporator_air_drop_level", **UNIT, evaporator_air_drop="10 K", target_air_drop="19 degF")
     assert (drop[0] * 1.8, drop[1] * 1.8) == pytest.approx((16.0, 22.0))
+
+
+def judged_by(level, **fields):
+    found = judge(Work(columns_of([Reading(fields)]), QUANTITIES, program_for().bands), level)
+    return JUDGED_BY[found.by[0]]
+
+
+def test_a_target_is_a_yardstick_of_its_own():
+    told = {**UNIT, "superheat": "10 K", "return_wet_bulb": "68 degF", "subcooling": "5 K", "return_air": "80 degF"}
+    assert judged_by("superheat_level", **told) == "target"
+    assert judged_by("subcooling_level", **told, target_subcooling="10 degF") == "target"
+    assert judged_by("subcooling_level", **told) == "usual"
+    # Counted from the air that is cooled, which nobody asked for: no target.
+    assert judged_by("low_side_level", **told, refrigerant="R410A", low_side="118 psi") == "usual"
+    assert judged_by("superheat_level", **told, baseline={**UNIT, "superheat": "6 K"}) == "baseline"
+    assert judged_by("superheat_level", **{**told, "return_wet_bulb": "45 degF"}) == "usual"  # the table has none
+
+
+def test_rows_with_and_without_a_target_keep_their_own_yardsticks():
+    rough = {**UNIT, "superheat": "10 K"}
+    columns = columns_of([Reading(rough), Reading({**rough, "return_wet_bulb": "68 degF"}), Reading(rough)])
+    found = judge(Work(columns, QUANTITIES, program_for().bands), "superheat_level")
+    assert [JUDGED_BY[by] for by in found.by] == ["usual", "target", "usual"]
+
+
+def test_the_answer_says_that_superheat_was_compared_with_its_target():
+    reading = Reading({**UNIT, "refrigerant": "R410A", "superheat": "10 K", "return_wet_bulb": "68 degF"})
+    found = diagnose(reading)
+    assert {s.name: s.judged_by for s in found.derived}["superheat"] == "target"
+    printed = as_text(found, Style(width=100))
+    line = next(line for line in printed.splitlines() if line.startswith("  superheat "))
+    assert line.split()[-2:] == ["target", "normal"]
+    assert "target: what the label or the table asks for in this weather" in printed
+
+
+def test_the_expectation_names_the_target_as_well():
+    found = expect(Reading({**UNIT, "refrigerant": "R410A", "return_wet_bulb": "68 degF"}), program_for())
+    assert {e.name: e.by for e in found.expected}["superheat"] == "target"
+    printed = expectation.as_text(found, Style())
+    assert next(line for line in printed.splitlines() if line.startswith("  superheat")).endswith("target")
+    assert "\n  target: " in printed
 
 
 def test_a_known_good_reading_and_the_makers_range_come_before_the_target():

@@ -2,7 +2,7 @@
 
 JSON: {schema, expected [{quantity, about, unit, low, high, display, by, source, swing [[low, high], [low, high]] or
 null}], unknown [{quantity, reason}], notes [text], packs are not named: they are those in force. Numbers are SI,
-pressures absolute; `display` is in the reader's units, as on the dial.
+pressures absolute; `display` is in the reader's units, as on the dial; `by` is "usual", "baseline", "spec" or "target".
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from twogauge.output.style import Style
 from twogauge.quantities import Dimension, show, show_gauge
 
 SCHEMA: Final = "twogauge.expectation/1"
-_BY: Final = {"usual": "usual", "baseline": "known good", "spec": "maker"}
+_BY: Final = {"usual": "usual", "baseline": "known good", "spec": "maker", "target": "target"}
 
 
 def document(found: Expectation) -> dict[str, Any]:

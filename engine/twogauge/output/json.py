@@ -17,8 +17,8 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
     unexplained  [reason]  what speaks against the first (weight_db below 0), or for others only (weight_db 0)
     gates        [{gate, title, text, instead, degree}]  what makes readings meaningless here
     derived      [{quantity, about, value, u, unit, display, normal [low, high] or null, judged_by, level}]
-                 u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told" or null; level is
-                 "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
+                 u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told", "target" or null;
+                 level is "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
     missing      [{quantity, reason}]
     next, sure, instruments, second
                  what goes on from here, described in output/outlook.py

@@ -33,6 +33,7 @@ _YARDSTICKS: Final = {
     "usual": ("usual", "what most healthy machines of this kind show"),
     "baseline": ("known good", "what the known-good reading of this machine shows"),
     "spec": ("maker", "what the maker's manual or the label says for this day"),
+    "target": ("target", "what the label or the table asks for in this weather"),
     "told": ("told", "as it was told, in words"),
 }
 
