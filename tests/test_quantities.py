@@ -62,6 +62,17 @@ PSI, INHG = 6894.757293168, 3386.388640341
         ("500 microns", 66.6611937075, "absolute"),
         ("1 atm", 101325.0, "absolute"),
         ("760 torr", 101325.0, "absolute"),
+        ("300 mmHg", 300 * 133.322387415, "absolute"),
+        ("-300 mmHg", -300 * 133.322387415, "gauge"),
+        ("-760 torr", -101325.0, "gauge"),
+        ("300 mmHg vac", -300 * 133.322387415, "gauge"),
+        ("35 lbs", 35 * PSI, "gauge"),
+        ("35lb", 35 * PSI, "gauge"),
+        ("35#", 35 * PSI, "gauge"),
+        ("35psi.", 35 * PSI, "gauge"),
+        ("35 lbs.", 35 * PSI, "gauge"),
+        ("35 psig.", 35 * PSI, "gauge"),
+        ("35.psi", 35 * PSI, "gauge"),
         ("1,234.5 kPa", 1_234_500.0, "gauge"),
         ("1.234,5 kPa", 1_234_500.0, "gauge"),
         ("1'234.5 kPa", 1_234_500.0, "gauge"),
@@ -150,12 +161,13 @@ def test_a_feet_mark_is_feet_in_every_unit_set():
         ("", P, "nothing is written here"),
         ("psi", P, "is not a number"),
         ("about 35 psi", P, "does not begin with a number"),
-        ("nan", P, "is not a finite number"),
-        ("nan psi", P, "is not a finite number"),
-        ("-inf", P, "is not a finite number"),
-        ("Infinity kPa", P, "is not a finite number"),
-        (math.nan, P, "is not a finite number"),
-        (math.inf, T, "is not a finite number"),
+        ("nan", P, "is not a number that a gauge can show"),
+        ("nan psi", P, "is not a number that a gauge can show"),
+        ("-inf", P, "is not a number that a gauge can show"),
+        ("Infinity kPa", P, "is not a number that a gauge can show"),
+        (math.nan, P, "is not a number that a gauge can show; write a value such as 35 psi"),
+        (math.inf, T, "is not a number that a thermometer can show"),
+        ("nan", Dimension.FRACTION, "is not a number that an instrument can show"),
         ("1e999 psi", P, "too large"),
         ("9" * 400, P, "too long to be one value"),
         ("35 psi" + " " * 300 + "vac", P, "too long to be one value"),
@@ -169,6 +181,10 @@ def test_a_feet_mark_is_feet_in_every_unit_set():
         ("35 m", P, "is a height, but a pressure belongs here"),
         ("12 inHg", P, "could be above or below the air"),
         ("-12 inHg vac", P, "says vacuum twice"),
+        ("-300 mmHg vac", P, "says vacuum twice; write 300 mmHg vac"),
+        ("-300 mmHg abs", P, "below a perfect vacuum"),
+        ("35 psi..", P, "'psi..' is not a unit of pressure"),
+        ("35 .", P, "'.' is not a unit of pressure"),
         ("-3 psia", P, "below a perfect vacuum"),
         ("-500 micron", P, "below a perfect vacuum"),
         ("35 degF abs", T, "only a pressure can be gauge, absolute or vacuum"),
@@ -191,6 +207,12 @@ def test_what_cannot_be_read_is_refused_with_a_sentence(text, dimension, words):
     assert str(caught.value).startswith("low side: ")
     assert words in str(caught.value)
     assert caught.value.field == "low side"
+
+
+def test_the_air_itself_is_never_below_the_air():
+    for text in ("-300 mmHg", "-12 inHg", "-300 torr"):
+        with pytest.raises(QuantityError, match="below a perfect vacuum"):
+            parse(text, P, reference="absolute")
 
 
 def test_control_characters_of_strangers_do_not_reach_the_terminal():

@@ -25,10 +25,12 @@ from twogauge.fields import (
 )
 from twogauge.quantities import (
     STANDARD_ATMOSPHERE,
+    VACUUM_DIALS,
     Dimension,
     Quantity,
     UnitSet,
     absolute,
+    looks_like_a_number,
     parse,
     standard_atmosphere,
     to_unit,
@@ -133,9 +135,12 @@ class Door:
             self._trouble(path, str(error))
             return None
         if known.dimension is Dimension.PRESSURE and known.reference == "gauge" and quantity.reference == "absolute":
+            dial = (
+                f"write '{quantity.text} vac'" if quantity.symbol in VACUUM_DIALS else "write it without 'a' or 'abs'"
+            )
             self._notes.append(
                 f"{known.name} was given as an absolute pressure ({quantity.text}); a service gauge shows pressure "
-                f"above the air: if this came from the dial, write it without 'a' or 'abs'"
+                f"above the air: if this came from the dial, {dial}"
             )
         return quantity
 
@@ -217,7 +222,7 @@ class Door:
             self._numbers[known.name] = (low + high) / 2.0
             self._written[known.name] = second
             return
-        if known.words and isinstance(value, str) and not any(c.isdigit() for c in value):
+        if known.words and isinstance(value, str) and not looks_like_a_number(value):
             near = did_you_mean(value, known.words, 1)
             hint = (
                 f"did you mean {near[0]!r}?" if near else f"write a number with its unit or {', '.join(known.words)}"
@@ -430,7 +435,7 @@ def two_ends(value: object) -> tuple[object, object] | None:
     if match is None:
         return None
     first, second, unit = match["first"].strip(), match["second"].strip(), match["unit"].strip()
-    if not any(c.isalpha() for c in first):
+    if not any(c.isalpha() or c == "#" for c in first):
         first = f"{first} {unit}"
     return first, f"{second} {unit}"
 
@@ -438,6 +443,6 @@ def two_ends(value: object) -> tuple[object, object] | None:
 _NUMBER: Final = r"[-+\u2212]?[\d.,]+(?:[eE][-+]?\d{1,3}(?![A-Za-z]))?"
 _SWING: Final = re.compile(
     # The unit of the first end must not be the e of a power of ten: 1e-3 bar is one number.
-    rf"(?P<first>{_NUMBER}\s*(?:(?![eE][-+]?\d)[a-zA-Z/][\w/]*(?:\s+vac)?)?)"
+    rf"(?P<first>{_NUMBER}\s*(?:(?![eE][-+]?\d)(?:[a-zA-Z/][\w/]*|#)(?:\s+vac)?)?)"
     rf"\s*(?:[tT][oO]|\.\.\.?|[-\u2013])\s*(?P<second>{_NUMBER})(?P<unit>.*)"
 )

@@ -111,14 +111,20 @@ def parse(
     """
     raw = str(text).strip()
     if not raw:
-        raise QuantityError("nothing is written here; write a value such as " + _example(dimension), field=field)
+        raise QuantityError("nothing is written here; write a value such as " + example(dimension), field=field)
     if len(raw) > 200:
         raise QuantityError(f"{shown(raw)} is too long to be one value", field=field, text=raw)
     match = _QUANTITY.fullmatch(raw)
     if match is None:
         word = "is not a number" if not re.search(r"\d", raw) else "does not begin with a number"
+        raise QuantityError(f"{shown(raw)} {word}; write a value such as {example(dimension)}", field=field, text=raw)
+    if _NOT_FINITE.match(match["number"]):
+        instrument = {Dimension.PRESSURE: "a gauge", Dimension.TEMPERATURE: "a thermometer"}
         raise QuantityError(
-            f"{shown(raw)} {word}; write a value such as {_example(dimension)}", field=field, text=raw
+            f"{shown(raw)} is not a number that {instrument.get(dimension, 'an instrument')} can show; write a value "
+            f"such as {example(dimension)}",
+            field=field,
+            text=raw,
         )
     number = _number(match["number"], field=field, text=raw)
     unit_text = (match["unit"] or "").strip()
@@ -134,6 +140,11 @@ def parse(
     if unit.dimension is not dimension:
         unit = _same_unit_other_dimension(unit, dimension, field=field, text=raw)
     return _assemble(number, unit, vacuum=vacuum, said=said, reference=reference, field=field, text=raw)
+
+
+def looks_like_a_number(text: str) -> bool:
+    """Tell whether somebody meant a number, even one that nothing can show."""
+    return bool(re.search(r"\d", text) or _NOT_FINITE.match(text.strip()))
 
 
 def absolute(pressure: Quantity, barometer: float, *, field: str = "") -> float:
@@ -241,14 +252,14 @@ _QUANTITY: Final = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 
+_NOT_FINITE: Final = re.compile(r"[-+\u2212]?(?:nan|inf(?:inity)?)\b", re.IGNORECASE)
+
 
 def _number(written: str, *, field: str, text: str) -> float:
     """Read a number with a decimal point or, where nothing else can be meant, a decimal comma."""
     body = written.replace("\u2212", "-").replace("\u2013", "-").replace(" ", "")
     body = body.replace("\u2019", "").replace("'", "")
     sign_free = body.lstrip("+-")
-    if sign_free.casefold().startswith(("nan", "inf")):
-        raise QuantityError(f"{shown(text)} is not a finite number", field=field, text=text)
     if "," in sign_free and "." in sign_free:
         if sign_free.rfind(",") > sign_free.rfind("."):
             body = body.replace(".", "").replace(",", ".")
@@ -285,11 +296,11 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
         words = words[: suffix.start()].strip(" (,.")
         vacuum = word.startswith("vac")
         said = "gauge" if word in {"gauge", "gage", "g", "vacuum", "vac"} else "absolute"
-    unit = _UNITS.get(_fold(words))
-    if unit is None:
+    unit = _UNITS.get(_fold(words)) or _UNITS.get(_fold(words).removesuffix("."))
+    if unit is None or not _fold(words).strip("."):
         known = [u.symbol for u in _ALL_UNITS if _matches(u.dimension, dimension)]
         near = did_you_mean(words, known)
-        hint = f"did you mean {near[0]}?" if near else f"write for instance {_example(dimension)}"
+        hint = f"did you mean {near[0]}?" if near else f"write for instance {example(dimension)}"
         raise QuantityError(
             f"{shown(words)} is not a unit of {dimension.value} known here; {hint}", field=field, text=text
         )
@@ -316,6 +327,8 @@ def _assemble(
         _check_range(value, dimension, field=field, text=text)
         return Quantity(value, dimension, None, unit.symbol, text)
     meant: Reference = said or unit.reference or reference
+    if number < 0 and said is None and reference == "gauge" and unit.symbol in VACUUM_DIALS:
+        meant = "gauge"  # as with inHg: only a dial counts downward from the air
     if vacuum:
         if number < 0:
             raise QuantityError(
@@ -349,6 +362,7 @@ def _assemble(
     return Quantity(value, dimension, meant, unit.symbol, text)
 
 
+VACUUM_DIALS: Final = ("mmHg", "torr")  # absolute by custom, and yet on the dials of some gauges
 _HIGHEST_PRESSURE: Final = 40e6  # [Pa] above any refrigerant circuit; a larger number is a slip of the unit
 
 # Outside these a value is a slip of unit or finger, not weather or machinery (common practice).
@@ -384,7 +398,7 @@ def _same_unit_other_dimension(unit: Unit, dimension: Dimension, *, field: str, 
     if other is None:
         raise QuantityError(
             f"{shown(text)} is a {unit.dimension.value}, but a {dimension.value} belongs here; write for instance "
-            f"{_example(dimension)}",
+            f"{example(dimension)}",
             field=field,
             text=text,
         )
@@ -399,7 +413,8 @@ def _matches(have: Dimension, want: Dimension) -> bool:
     return have is want or have is pairs.get(want)
 
 
-def _example(dimension: Dimension) -> str:
+def example(dimension: Dimension) -> str:
+    """Return how people write a quantity, for messages."""
     return _EXAMPLES[dimension]
 
 
@@ -460,6 +475,9 @@ _SPELLINGS: Final[dict[str, str]] = {
     "psig": "psi gauge",
     "psia": "psi absolute",
     "pounds": "psi",
+    "lbs": "psi",
+    "lb": "psi",
+    "#": "psi",
     "lb/in2": "psi",
     "lbf/in2": "psi",
     "kgf/cm2": "kg/cm2",

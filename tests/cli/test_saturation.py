@@ -113,7 +113,7 @@ def test_there_and_back_again(name, psi, feet):
         (["R134a", "5000F"], "is outside"),
         (["R134a", "-500F"], "below absolute zero"),
         (["R134a", "lots"], "is not a number"),
-        (["R134a", "nan"], "is not a finite number"),
+        (["R134a", "nan"], "is not a number that a gauge can show"),
         (["R134a", "5m"], "a temperature belongs here"),
     ],
 )

@@ -22,7 +22,7 @@ from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, INSTRUMENTS, SPEC_FIELDS, Field
 from twogauge.intake import Trouble
 from twogauge.packs.problems import Problem
-from twogauge.quantities import Dimension, UnitSet, symbol_for
+from twogauge.quantities import Dimension, UnitSet, example, symbol_for
 from twogauge.reading import Reading, ReadingError, positioned, read_file
 
 if TYPE_CHECKING:
@@ -195,7 +195,10 @@ class _Sheet:
         return cls(given, node, folder, units if units_asked else own, own)
 
     def put_fields(self, told: Mapping[str, str]) -> None:
-        """Lay the flags of fields over the file."""
+        """Lay the flags of fields over the file; one with nothing behind it was meant to say something."""
+        empty = [FIELDS[name] for name, value in told.items() if not value.strip()]
+        if sentences := [_nothing_said(known) for known in empty if known.dimension or known.choices]:
+            raise InputError("\n".join(sentences))
         for name, value in told.items():
             self.put(name, self._with_unit(FIELDS[name], value), f"--{FIELDS[name].flag}")
 
@@ -295,6 +298,12 @@ def read_conditions(told: Mapping[str, str], spec: list[str], baseline: str | No
     if baseline is not None:
         sheet.put("baseline", read_file(baseline, units=units)[0], "--baseline")
     return sheet.reading()
+
+
+def _nothing_said(known: Field) -> str:
+    wanted = f"write one of {', '.join(known.choices)}" if known.choices else ""
+    wanted = wanted or f"give a value such as {example(known.dimension or Dimension.NUMBER)}"
+    return f"--{known.flag}: nothing is written behind it; leave it out, or {wanted}"
 
 
 def _said_of(flag: str | None, trouble: Trouble) -> str:
