@@ -52,7 +52,7 @@ class Disabled:
 
     Attributes:
         kind: the section it stands in, such as `rules`.
-        node: the entry as it would be in force.
+        node, defined: the entry as it would be in force, and where its id stands.
         owner: the pack that defines it.
         pack, note, place: who took it out, why, and where that is written.
     """
@@ -60,6 +60,7 @@ class Disabled:
     id: str
     kind: str
     node: yamlfile.Mapping
+    defined: Place
     owner: str
     pack: str
     note: str
@@ -103,6 +104,7 @@ class Loaded(Generic[EntryType]):
         pack: the pack that defined it.
         notes: (pack, note) of each pack that adjusted it, in order.
         changes: what they changed, in order.
+        defined: where its id stands; None as for `node`.
     """
 
     id: str
@@ -111,6 +113,7 @@ class Loaded(Generic[EntryType]):
     pack: str
     notes: tuple[tuple[str, str], ...] = ()
     changes: tuple[Change, ...] = ()
+    defined: Place | None = None
 
     def place(self, *path: str | int, key: bool = False) -> Place:
         """Return the place of a leaf, or of the deepest part of its path that is written."""

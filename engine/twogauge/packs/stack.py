@@ -166,7 +166,7 @@ class _Builder:
             if valid is not None:
                 notes = tuple(dict.fromkeys(self._notes.get(ident, ())))
                 changes = tuple(self._changes.get(ident, ()))
-                loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes, changes)
+                loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes, changes, entry.key_place)
         if self._problems:
             raise FileProblems(tuple(dict.fromkeys(self._problems)))  # what a file hands down is wrong once
         return Stack(
@@ -284,7 +284,9 @@ class _Builder:
             message = f"this pack changes {ident!r} and disables it as well; keep one of the two"
             self._problem(entry.key_place, "disable", message)
         if isinstance(before.value, yamlfile.Mapping):
-            self._disabled[ident] = Disabled(ident, kind, before.value, owner, pack, note, entry.key_place)
+            self._disabled[ident] = Disabled(
+                ident, kind, before.value, before.key_place, owner, pack, note, entry.key_place
+            )
 
     def _change(
         self, pack: PackFiles, ident: str, place: Place, change: yamlfile.Mapping, note: str, *, extends: bool

@@ -18,9 +18,9 @@ import numpy as np
 from twogauge.columns import Floats
 from twogauge.diagnosis import Ranked, columns_of, diagnose
 from twogauge.packs import selftest
-from twogauge.packs import stack as stacking
 from twogauge.packs.casefiles import BY_TOPIC, LEAST, Expectation, PackCase, read_pack_cases
-from twogauge.packs.compile import Program, compile_stack
+from twogauge.packs.compile import Program
+from twogauge.packs.layers import program_in_force
 from twogauge.profiles import with_profile
 from twogauge.weigh import CHUNK, Ledger, Verdict, Weighed, topic_weights, weigh_chunk
 
@@ -98,7 +98,7 @@ def run(folders: Sequence[str | Path] = ()) -> Trial:
         FileProblems: packs or cases that cannot be used.
         InputError: a folder that is not there or holds no pack.
     """
-    program = compile_stack(stacking.stack_on_built_in(folders))
+    program = program_in_force(folders, from_files=True)
     found = [each for each in program.stack.found if not each.refused]
     tested = frozenset(each.name for each in found if each.layer == "named" or not folders)
     cases = read_pack_cases([(each.name, each.folder) for each in found], program)
@@ -107,7 +107,7 @@ def run(folders: Sequence[str | Path] = ()) -> Trial:
     moved: list[CaseFailure] = []
     foreign = [failure for failure in failures if failure.case.pack not in tested]
     if foreign:
-        alone = compile_stack(stacking.stack_on_built_in([]))
+        alone = program_in_force(from_files=True)
         wrong = {f.case.place for f in check_cases([f.case for f in foreign], alone)}
         moved = [failure for failure in foreign if failure.case.place not in wrong]
     return Trial(

@@ -19,6 +19,7 @@ rules = typer.Typer(
 )
 rules.command("checks")(listing.checks)
 rules.command("faults")(listing.faults)
+rules.command("list")(listing.entries)
 rules.command("packs")(packs.packs)
 rules.command("show")(show.show)
 rules.command("test")(trial.trial)
