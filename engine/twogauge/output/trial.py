@@ -12,9 +12,14 @@ removed. Nothing is rounded.
                 case: {case, pack, file, line, column, expected (key of `expect`), came (a sentence),
                 faults [{fault, probability, weight_db, reasons [{rule, weight_db, degree, counted}]}],
                 conditions [{name, degree}]}
+    coverage    null if not asked for, else {kind: {covered, of}, gaps [{kind, of, what, held, failed (null if not
+                asked), file, line, column}]}
+    mutants     null if not asked for or if something fails, else {caught, of, share (null for none),
+                kinds {kind: {caught, of}}, rules [{rule, caught, of}], untested [{rule, kind, what, file, line,
+                column}]}
     packs       [{pack, edition}]
 
-Knows results only; packs/trial.py judges.
+Knows results only; packs/trial.py, packs/coverage.py and packs/mutants.py judge.
 """
 
 from __future__ import annotations
@@ -25,6 +30,9 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Ranked
 from twogauge.output.style import Style
+from twogauge.packs.coverage import KINDS, Coverage
+from twogauge.packs.mutants import KINDS as MUTANTS
+from twogauge.packs.mutants import Mutation
 from twogauge.packs.problems import Place
 from twogauge.packs.trial import CaseFailure, Trial
 
@@ -32,8 +40,20 @@ SCHEMA: Final = "twogauge.trial/1"
 REASONS_AT_MOST: Final = 4  # of each fault's ledger, for and against together
 
 
-def as_text(trial: Trial, style: Style) -> str:
-    """Return what fails with the reasons for it, and last a line each about examples and cases."""
+def as_text(trial: Trial, style: Style, coverage: Coverage | None = None, mutation: Mutation | None = None) -> str:
+    """Return what fails with the reasons for it, what is not exercised or not tested, and last the counts."""
+    lines = [*_gaps(coverage, style), *_survivors(mutation, style), *_results(trial, style)]
+    if coverage is not None:
+        counts = (f"{covered} of {of} {kind}" for kind in KINDS for covered, of in [coverage.count(kind)])
+        lines += style.wrap(f"Exercised on both sides: {', '.join(counts)}.", "", "  ")
+    if mutation is not None:
+        counts = (f"{kind} {caught} of {of}" for kind in MUTANTS for caught, of in [mutation.of_kind(kind)])
+        total = f"{mutation.caught} of {len(mutation.mutants)} ({mutation.share:.1%})"
+        lines += style.wrap(f"Mutants caught: {total}; {', '.join(counts)}.", "", "  ")
+    return "\n".join(lines) + "\n"
+
+
+def _results(trial: Trial, style: Style) -> list[str]:
     lines = [style.clean(str(failure)) for failure in trial.example_failures]
     for failure in trial.failures:
         lines += _failure(failure, style)
@@ -43,7 +63,7 @@ def as_text(trial: Trial, style: Style) -> str:
     rules = f"{len(trial.program.rules)} rules and {len(trial.program.gates)} gates"
     if trial.found_nothing:
         lines.append(f"No example and no case was found for {rules}; nothing was tested.")
-        return "\n".join(lines) + "\n"
+        return lines
     lines.append(_counted("examples", trial.example_count, {f.place for f in trial.example_failures}, f" of {rules}"))
     if trial.cases:
         lines.append(_counted("cases", len(trial.cases), {f.case.place for f in trial.failures}, ""))
@@ -55,7 +75,30 @@ def as_text(trial: Trial, style: Style) -> str:
             f"{moved} of the cases of the packs beneath come out otherwise with these packs (see above); that is no "
             f"failure if it is meant."
         )
-    return "\n".join(lines) + "\n"
+    return lines
+
+
+def _gaps(coverage: Coverage | None, style: Style) -> list[str]:
+    lines = []
+    for gap in () if coverage is None else coverage.gaps:
+        if gap.kind == "faults":
+            sides = ("expected by no case" if not gap.held else "", "ruled out by no case" if not gap.failed else "")
+        else:
+            held = "never seen to hold" if gap.failed is not None else "never seen"
+            sides = (held if not gap.held else "", "never seen not to hold" if gap.failed is False else "")
+        what = f"{gap.what}: " if gap.what else ""
+        lines.append(style.clean(f"{gap.place}: {gap.of}: {what}{' and '.join(side for side in sides if side)}"))
+    return lines
+
+
+def _survivors(mutation: Mutation | None, style: Style) -> list[str]:
+    lines = []
+    for rule, (caught, of) in ({} if mutation is None else mutation.by_rule()).items():
+        untested = [mutant for mutant in mutation.survivors if mutant.rule == rule] if mutation else []
+        if untested:
+            lines.append(f"{rule}: {caught} of {of} mutants caught")
+            lines += [style.clean(f"{mutant.place}: untested: {mutant.what}") for mutant in untested]
+    return lines
 
 
 def _counted(what: str, count: int, failed: set[Place], of: str) -> str:
@@ -84,7 +127,7 @@ def _failure(failure: CaseFailure, style: Style) -> list[str]:
 # -- the document ---------------------------------------------------------------------------------------------------
 
 
-def document(trial: Trial) -> dict[str, Any]:
+def document(trial: Trial, coverage: Coverage | None = None, mutation: Mutation | None = None) -> dict[str, Any]:
     """Return the document as dicts, lists, texts and numbers."""
     return {
         "schema": SCHEMA,
@@ -109,7 +152,40 @@ def document(trial: Trial) -> dict[str, Any]:
             "failures": [_case(failure) for failure in trial.failures],
             "moved": [_case(failure) for failure in trial.moved],
         },
+        "coverage": None if coverage is None else _coverage(coverage),
+        "mutants": None if mutation is None else _mutation(mutation),
         "packs": [{"pack": h.pack, "edition": h.edition} for h in trial.program.stack.packs],
+    }
+
+
+def _coverage(coverage: Coverage) -> dict[str, Any]:
+    counts = {kind: dict(zip(("covered", "of"), coverage.count(kind), strict=True)) for kind in KINDS}
+    gaps = [
+        {
+            "kind": gap.kind,
+            "of": gap.of,
+            "what": gap.what,
+            "held": gap.held,
+            "failed": gap.failed,
+            **_place(gap.place),
+        }
+        for gap in coverage.gaps
+    ]
+    return {**counts, "gaps": gaps}
+
+
+def _mutation(mutation: Mutation) -> dict[str, Any]:
+    kinds = {kind: dict(zip(("caught", "of"), mutation.of_kind(kind), strict=True)) for kind in MUTANTS}
+    return {
+        "caught": mutation.caught,
+        "of": len(mutation.mutants),
+        "share": mutation.share if mutation.mutants else None,
+        "kinds": kinds,
+        "rules": [{"rule": rule, "caught": caught, "of": of} for rule, (caught, of) in mutation.by_rule().items()],
+        "untested": [
+            {"rule": mutant.rule, "kind": mutant.kind, "what": mutant.what, **_place(mutant.place)}
+            for mutant in mutation.survivors
+        ],
     }
 
 

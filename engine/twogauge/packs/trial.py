@@ -92,7 +92,7 @@ def run(folders: Sequence[str | Path] = ()) -> Trial:
     """Try packs: every example and every case of what is in force.
 
     Args:
-        folders: packs to stack on the built-in ones and to test; none tests the built-in ones.
+        folders: packs to stack on the others and to test; none tests the built-in and installed ones.
 
     Raises:
         FileProblems: packs or cases that cannot be used.
@@ -140,11 +140,20 @@ class Outcome:
         self.program = program
         self._weighed = weighed
         self._ledger = ledger
-        plan = ledger.plan
-        self._hypothesis = {name: i for i, name in enumerate(plan.hypotheses)}
-        self._rule = {rule.id: i for i, rule in enumerate(plan.rules)}
-        self._gate = {gate.id: i for i, gate in enumerate(plan.gates)}
-        self._topic = {program.topics[t]: i for i, t in enumerate(np.unique(plan.term_topic))}
+        self._hypothesis = {name: i for i, name in enumerate(ledger.plan.hypotheses)}
+
+    @cached_property
+    def _rule(self) -> dict[str, int]:
+        return {rule.id: i for i, rule in enumerate(self._ledger.plan.rules)}
+
+    @cached_property
+    def _gate(self) -> dict[str, int]:
+        return {gate.id: i for i, gate in enumerate(self._ledger.plan.gates)}
+
+    @cached_property
+    def _topic(self) -> dict[str, int]:
+        speaking = np.unique(self._ledger.plan.term_topic)
+        return {self.program.topics[topic]: i for i, topic in enumerate(speaking)}
 
     @cached_property
     def _of_topics(self) -> Floats:
