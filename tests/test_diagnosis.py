@@ -20,7 +20,11 @@ PACK = {
     "faults": {
         "normal": mine.fault_entry("common", nothing_wrong="yes", title="Nothing wrong"),
         "smothered": mine.fault_entry(
-            "common", title="No air", confirm=["Hold paper before it."], repair=["Clean it."], serious="damage"
+            "common",
+            title="No air",
+            confirm=["Hold paper before it.", {"text": "Climb on the roof.", "applies_to": {"system": "bus_ac"}}],
+            repair=["Clean it."],
+            serious="damage",
         ),
         "thirsty": mine.fault_entry("common", title="Not enough in it", cautions=["goggles"]),
         "old_valve": mine.fault_entry("rare", applies_to={"refrigerant": ["R12"]}),
@@ -100,6 +104,11 @@ def test_the_first_carries_all_that_is_needed_to_act():
     assert first.repair == ("Clean it.",)
     assert first.weight == pytest.approx(10.0, abs=0.1)
     assert found.packs == (("workshop", 3),)
+
+
+def test_advice_for_another_kind_of_machine_is_left_out():
+    assert told(**HOT, system="bus_ac").first.confirm == ("Hold paper before it.", "Climb on the roof.")
+    assert told(**HOT, system="car_ac").first.confirm == ("Hold paper before it.",)
 
 
 def test_a_fault_of_another_refrigerant_is_not_listed():

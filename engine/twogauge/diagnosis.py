@@ -30,7 +30,7 @@ from twogauge.weigh import TOO_CLOSE, Ledger, Verdict, weigh_chunk
 from twogauge.work import Absent, Derived, Judged, Work
 
 if TYPE_CHECKING:
-    from twogauge.packs.model import Rule
+    from twogauge.packs.model import Advice, Rule
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
@@ -395,10 +395,19 @@ class _Writer:
             entry.serious,
             entry.what_happens,
             tuple(reasons),
-            entry.confirm,
-            entry.repair,
+            self._advice(entry.confirm),
+            self._advice(entry.repair),
             cautions_of(entry.cautions, self._stack, self._reading),
             loaded.notes,
+        )
+
+    def _advice(self, steps: Iterable[Advice]) -> tuple[str, ...]:
+        """Return the steps for this kind of machine; all of them where nobody said what it is."""
+        words = self._reading.parts.words
+        return tuple(
+            step.text
+            for step in steps
+            if all(words.get(field, next(iter(allowed))) in allowed for field, allowed in step.applies_to.items())
         )
 
     def _all_cautions(self, ranking: Sequence[Ranked]) -> tuple[Warned, ...]:

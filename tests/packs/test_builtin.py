@@ -113,7 +113,7 @@ def engine(root):
 
 def told(fault):
     """Return all that a fault tells somebody to do."""
-    return " ".join(fault.repair)
+    return " ".join(step.text for step in fault.repair)
 
 
 # -- complete -------------------------------------------------------------------------------------------------------

@@ -233,7 +233,8 @@ cautions:
 def test_lists_and_answers_are_added_to_and_the_rest_stays(pack):
     before, after = stack([GROUND]), stack([GROUND, pack("shop", MORE)])
     leak = after.faults["leak"].entry
-    assert (leak.confirm, leak.cautions) == (("Look under the roof hoses.",), ("gloves", "ladder"))
+    assert [step.text for step in leak.confirm] == ["Look under the roof hoses."]
+    assert leak.cautions == ("gloves", "ladder")
     assert leak.title == before.faults["leak"].entry.title
     assert dict(after.checks["glass"].entry.answers) == {
         "clear": "the glass is clear",
@@ -260,7 +261,7 @@ def test_two_packs_may_add_to_the_same_list(pack):
     text = "pack: {0}\nextend:\n  leak:\n    note: By {0}.\n    confirm: Ask {0}.\n"
     one, two = (pack(name, text.format(name)) for name in ("one", "two"))
     found = stack([GROUND, one, two])
-    assert found.faults["leak"].entry.confirm == ("Ask one.", "Ask two.")
+    assert [step.text for step in found.faults["leak"].entry.confirm] == ["Ask one.", "Ask two."]
     assert found.notices == ()
 
 

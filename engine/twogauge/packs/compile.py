@@ -201,6 +201,9 @@ class _Compiler:
             for i, name in enumerate(fault.entry.excludes):
                 if name not in stack.faults:
                     self._unknown(fault.place("excludes", i), "fault", name, stack.faults)
+            for key in ("confirm", "repair"):
+                for i, step in enumerate(getattr(fault.entry, key)):
+                    self._chosen(fault, step.applies_to, key, i)
 
     def _check_profiles(self) -> None:
         if not self._stack.profiles:
@@ -231,6 +234,18 @@ class _Compiler:
             if not loaded.entry.applies_to[name]:
                 self._problem(loaded.place("applies_to", name), "condition", f"{name}: name a word, or leave it out")
         return wanted
+
+    def _chosen(self, loaded: Loaded[Any], wanted: Mapping[str, Sequence[str]], *path: str | int) -> None:
+        """Check what a step of advice is for: kinds of machine, told by the fields that have words to choose from."""
+        choices = {f.name: f.choices for f in FIELDS.values() if f.choices}
+        for name, words in wanted.items():
+            if name not in choices:
+                self._unknown(loaded.place(*path, "applies_to", name, key=True), "field", name, choices)
+                continue
+            for i, word in enumerate(words):
+                if word not in choices[name]:
+                    place = loaded.place(*path, "applies_to", name, i)
+                    self._unknown(place, f"word for {name}", word, choices[name])
 
     def _refrigerants(self, loaded: Loaded[Any], words: Sequence[str]) -> list[str]:
         from twogauge import refrigerants  # noqa: PLC0415 - only packs that name one need the catalogue

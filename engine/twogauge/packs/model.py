@@ -34,7 +34,6 @@ def _weight_text(value: Any) -> Any:
 
 
 Prose = Annotated[str, BeforeValidator(_prose), Field(min_length=1, max_length=4000)]
-ProseList = Annotated[tuple[Prose, ...], BeforeValidator(_one_or_more)]
 Names = Annotated[tuple[str, ...], BeforeValidator(_one_or_more)]
 Edition = Annotated[int, BeforeValidator(_number_text), Field(ge=1, le=9999)]
 Weight = Annotated[float, BeforeValidator(_weight_text)]
@@ -76,6 +75,21 @@ class Caution(_Entry):
     note: Prose | None = None
 
 
+class Advice(_Entry):
+    """A step of advice: a plain text, or a text for machines of some kind only."""
+
+    text: Prose = Field(description="the step")
+    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _plain_text(cls, value: Any) -> Any:
+        return {"text": value} if isinstance(value, str) else value
+
+
+AdviceList = Annotated[tuple[Advice, ...], BeforeValidator(_one_or_more)]
+
+
 class Fault(_Entry):
     """A cause that can be repaired, or the hypothesis that nothing is wrong."""
 
@@ -84,8 +98,8 @@ class Fault(_Entry):
     nothing_wrong: Literal["yes", "no"] = Field("no", description="yes for the hypothesis that nothing is wrong")
     serious: Literal["comfort", "damage", "danger"] = Field("comfort", description="what happens if it stays")
     what_happens: Prose = Field(description="why this fault shows the way it does, in a sentence or two")
-    confirm: ProseList = Field((), description="how to make sure, most telling first")
-    repair: ProseList = Field((), description="what to do, in order")
+    confirm: AdviceList = Field((), description="how to make sure, most telling first")
+    repair: AdviceList = Field((), description="what to do, in order")
     cautions: Names = Field((), description="ids of cautions")
     applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
     excludes: Names = Field((), description="faults that cannot be there at the same time")
