@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from twogauge.cli.rules import listing, packs, show, trial
+from twogauge.cli.rules import listing, packs, show, trial, why
 
 rules = typer.Typer(
     add_completion=False,
@@ -23,3 +23,4 @@ rules.command("list")(listing.entries)
 rules.command("packs")(packs.packs)
 rules.command("show")(show.show)
 rules.command("test")(trial.trial)
+rules.command("why")(why.why)
