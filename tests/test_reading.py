@@ -437,6 +437,62 @@ def test_a_pressure_the_refrigerant_cannot_show_is_a_slip(fields, sentence):
     assert sentence in refusal(refrigerant="R134a", **fields)
 
 
+def slip_notes(units="us", **fields):
+    return [note for note in Reading(fields, units=units).parts.notes if "without a unit" in note]
+
+
+@pytest.mark.parametrize(
+    ("fields", "units", "taken", "hint"),
+    [
+        ({"ambient": "90 degF"}, "us", "psi", "if they are bar, write 14bar or --units metric"),
+        ({}, "us", "psi", "if they are bar, write 14bar or --units metric"),
+        ({"ambient": "32"}, "us", "psi", "if they are bar"),  # all of it typed as on a metric set
+        ({"low_side": 2.4, "high_side": 14.0, "ambient": "90 degF"}, "us", "psi", "write 14bar"),
+        ({"low_side": "2.2 to 2.6", "ambient": "90 degF"}, "us", "psi", "write 14bar"),
+        ({"low_side": "2,4", "high_side": "14,5", "ambient": "90 degF"}, "us", "psi", "write 14.5bar"),
+        ({"refrigerant": "R410A", "low_side": "8", "high_side": "28", "ambient": "85 degF"}, "us", "psi", "28bar"),
+        ({"refrigerant": "R744", "low_side": "35", "high_side": "95", "ambient": "90 degF"}, "us", "psi", "95bar"),
+        ({"ambient": "32 degC"}, "si", "kPa", "if they are bar, write 14bar or --units metric"),
+        (
+            {"low_side": "35", "high_side": "210", "ambient": "32"},
+            "si",
+            "kPa",
+            "if they are psi, write 210psi or --units us",
+        ),
+    ],
+)
+def test_bare_numbers_that_make_sense_in_another_unit_alone_are_remarked(fields, units, taken, hint):
+    notes = slip_notes(units, **{"refrigerant": "R134a", "low_side": "2.4", "high_side": "14"} | fields)
+    assert len(notes) == 1
+    assert f"written without a unit and taken as {taken}" in notes[0]
+    assert hint in notes[0]
+
+
+@pytest.mark.parametrize(
+    ("fields", "units"),
+    [
+        ({"low_side": "2.4 psi", "high_side": "14 psi"}, "us"),
+        ({"high_side": "14 psi"}, "us"),
+        ({"low_side": "2.4 psi"}, "us"),
+        ({"low_side": "35", "high_side": "210"}, "us"),
+        ({"low_side": "5", "high_side": "40"}, "us"),  # nearly empty, and no machine in bar either
+        ({"low_side": "12", "high_side": "14"}, "us"),
+        ({"high_side": "33"}, "us"),  # 33 bar would condense 59 K over this air
+        ({"low_side": "30", "high_side": "320", "ambient": None}, "si"),  # a cool day, or psi on a warm one
+        ({"low_side": "-0.2", "high_side": "3"}, "us"),
+        ({"compressor": "off"}, "us"),
+        ({"refrigerant": None}, "us"),
+        ({"high_side": None}, "us"),
+        ({"low_side": "low"}, "us"),
+        ({}, "metric"),
+        ({"low_side": "240", "high_side": "1400"}, "si"),
+    ],
+)
+def test_numbers_with_a_unit_or_without_a_better_one_are_taken_as_they_are(fields, units):
+    told = {"refrigerant": "R134a", "low_side": "2.4", "high_side": "14", "ambient": "90 degF"} | fields
+    assert slip_notes(units, **told) == []
+
+
 def test_without_a_refrigerant_a_high_pressure_is_taken_as_read():
     assert parts(low_side="35 bar").numbers["low_side"] == pytest.approx(35e5 + AIR)
 

@@ -6,12 +6,12 @@ looks odd becomes a note. Nothing is judged here.
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from twogauge import slips
 from twogauge.errors import InputError, QuantityError, did_you_mean, shown
 from twogauge.fields import (
     DEFAULT_ACCURACY,
@@ -33,7 +33,6 @@ from twogauge.quantities import (
     looks_like_a_number,
     parse,
     standard_atmosphere,
-    to_unit,
 )
 
 
@@ -334,14 +333,23 @@ class Door:
                 continue
             self._spec[name] = (numbers[0], numbers[1])
 
+    def _doubt(self, name: str, slip_of: Callable[[str, float, Quantity], str]) -> None:
+        value, written = self._numbers.get(name), self._written.get(name)
+        if value is not None and written is not None and (sentence := slip_of(name, value, written)):
+            self._trouble((name,), f"{name}: {shown(written.text)} {sentence}")
+
     def _look_again(self) -> None:
         """Refuse numbers that only a slip of the unit explains, and note what looks odd."""
-        for name in ("ambient", "return_air", "return_wet_bulb", "vent_air"):
-            self._doubt_temperature(name)
+        for name in slips.OF_AIR:
+            self._doubt(name, slips.of_air)
         refrigerant = self._words.get("refrigerant")
         if refrigerant is not None:
+            what = slips.Machine(refrigerant, self._barometer)
             for name in ("low_side", "high_side"):
-                self._doubt_pressure(name, refrigerant)
+                self._doubt(name, what.of_pressure)
+            remark = what.of_bare_numbers(self._numbers, self._written)
+            if remark and self._words.get("compressor") != "off":
+                self._notes.append(remark)
         low, high = self._numbers.get("low_side"), self._numbers.get("high_side")
         off = self._words.get("compressor") == "off"
         if low is not None and high is not None and low > high + 35e3 and not off:
@@ -354,58 +362,6 @@ class Door:
                 "no altitude or barometer was given: sea level is assumed (every 1000 ft of height makes the air "
                 "about 0.5 psi thinner)"
             )
-
-    def _doubt_temperature(self, name: str) -> None:
-        value, written = self._numbers.get(name), self._written.get(name)
-        if value is None or written is None or 223.15 <= value <= 343.15:
-            return
-        number = to_unit(value, Dimension.TEMPERATURE, written.symbol)
-        other = {"degC": "degF", "degF": "degC", "K": "degF"}[written.symbol]
-        again = _read_as(number, other, Dimension.TEMPERATURE)
-        hint = f"did you mean {number:.6g} {other}?" if 243.15 <= again <= 328.15 else "check the number and its unit"
-        self._trouble(
-            (name,), f"{name}: {shown(written.text)} ({value - 273.15:.0f} degC) is no air people work in; {hint}"
-        )
-
-    def _doubt_pressure(self, name: str, refrigerant: str) -> None:
-        from twogauge import refrigerants  # noqa: PLC0415
-
-        value, written = self._numbers.get(name), self._written.get(name)
-        if value is None or written is None:
-            return
-        what = refrigerants.get(refrigerant)
-
-        def condenses_at(pressure: float) -> float:
-            at = float(what.saturation_temperature([pressure], "dew")[0])
-            return at if not math.isnan(at) or pressure < what.critical_pressure else math.inf
-
-        # Beyond these a running or resting circuit is not imaginable, whatever its fault (common practice).
-        impossible = 343.15 if name == "low_side" else math.inf
-        highest = 3.0 * what.critical_pressure if what.critical_temperature < 330.0 else 1.5 * what.critical_pressure
-        if value <= highest and not condenses_at(value) > impossible:
-            return
-        number = to_unit(written.value, Dimension.PRESSURE, written.symbol)
-        low, high = (238.15, 313.15) if name == "low_side" else (273.15, 368.15)
-        for symbol in ("psi", "kPa", "bar"):
-            if symbol == written.symbol:
-                continue
-            again = _read_as(number, symbol, Dimension.PRESSURE) + self._barometer
-            if low <= condenses_at(again) <= high:
-                hint = f"did you mean {number:.6g} {symbol}?"
-                break
-        else:
-            hint = "check the number, its unit and the refrigerant"
-        self._trouble(
-            (name,), f"{name}: {shown(written.text)} is more than {what.title} can show on this side; {hint}"
-        )
-
-
-def _read_as(number: float, symbol: str, dimension: Dimension) -> float:
-    """Return the number in another unit [SI]; NaN where it cannot be one of that unit either."""
-    try:
-        return parse(f"{number:.6g} {symbol}", dimension).value
-    except QuantityError:
-        return math.nan
 
 
 def _word(value: object) -> str | None:

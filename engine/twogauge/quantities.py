@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final, Literal
 
@@ -80,6 +80,7 @@ class Quantity:
         reference: "gauge" or "absolute" for a pressure, None otherwise.
         symbol: the unit it was written in.
         text: what was written.
+        bare: whether no unit was written, so that `symbol` was taken from the unit set.
     """
 
     value: float
@@ -87,6 +88,7 @@ class Quantity:
     reference: Reference | None
     symbol: str
     text: str
+    bare: bool = False
 
 
 def parse(
@@ -139,7 +141,8 @@ def parse(
         )
     if unit.dimension is not dimension:
         unit = _same_unit_other_dimension(unit, dimension, field=field, text=raw)
-    return _assemble(number, unit, vacuum=vacuum, said=said, reference=reference, field=field, text=raw)
+    read = _assemble(number, unit, vacuum=vacuum, said=said, reference=reference, field=field, text=raw)
+    return read if unit_text else replace(read, bare=True)
 
 
 def looks_like_a_number(text: str) -> bool:
