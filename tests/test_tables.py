@@ -16,6 +16,7 @@ from twogauge import refrigerants
 from twogauge.errors import InputError
 from twogauge.output.tables import as_csv, as_json, as_markdown, as_text
 from twogauge.quantities import PA_PER_INHG, PA_PER_PSI, STANDARD_ATMOSPHERE, Dimension, UnitSet, parse
+from twogauge.refrigerants.fit_properties import States
 from twogauge.table_set import MANIFEST, SetOptions, _Afresh, check_set, make_set, write_set
 from twogauge.tables import MOST_ROWS, By, Missing, has_glide, make_table, pressure_rows, temperature_rows
 
@@ -379,10 +380,11 @@ def test_a_folder_without_a_manifest_is_refused(tmp_path):
 
 def test_one_point_that_cannot_be_solved_does_not_take_the_others_with_it():
     class Stubborn:
-        def pressures(self, temperatures, phase):
+        def states(self, temperatures, phase):
             if (np.abs(temperatures - 280.0) < 0.5).any():
                 raise ValueError("no solution")
-            return R134A.saturation_pressure(temperatures, phase)
+            unused = np.full(len(temperatures), np.nan)
+            return States(R134A.saturation_pressure(temperatures, phase), unused, unused)
 
     found = _Afresh(Stubborn())(R134A, "dew", By.TEMPERATURE, np.array([270.0, 280.0, 290.0]))
     assert list(np.isnan(found)) == [False, True, False]

@@ -194,12 +194,12 @@ class _Afresh:
 
     def _pressures(self, temperatures: Floats, phase: Phase) -> Floats:
         try:
-            pressures: Floats = self.origin.pressures(temperatures, phase)
+            pressures: Floats = self.origin.states(temperatures, phase).pressure
         except ValueError:  # one point that CoolProp cannot solve must not take the others with it
             pressures = np.full(len(temperatures), np.nan)
             for row, temperature in enumerate(temperatures):
                 try:
-                    pressures[row] = self.origin.pressures(np.array([temperature]), phase)[0]
+                    pressures[row] = self.origin.states(np.array([temperature]), phase).pressure[0]
                 except ValueError:
                     continue
         return pressures

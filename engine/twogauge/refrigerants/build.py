@@ -1,10 +1,10 @@
-"""Build the saturation curves that ship with the package, and say how far they are from their origin.
+"""Build the saturation curves and properties that ship with the package, and say how far they are from their origin.
 
     python -m twogauge.refrigerants.build [--check] [NAME ...]
 
-reads `data/catalogue.yaml` and writes one `data/curves/<file>.json` per refrigerant and `data/index.json`. With
-`--check` it writes nothing, rebuilds in memory and reports drift. This is the only module that imports CoolProp and
-the only one that reads YAML in this room; nothing at run time imports it.
+reads `data/catalogue.yaml` and writes for each refrigerant `data/curves/<file>.json` and `data/properties/<file>.json`,
+and `data/index.json`. With `--check` it writes nothing, rebuilds in memory and reports drift. This is the only module
+that imports CoolProp and the only one that reads YAML in this room; nothing at run time imports it.
 
 Pure fluids and the pseudo-pure models (R404A, R407C, R410A, R507A) come from CoolProp's own saturation flash. For
 the other blends that flash fails in islands, and now and then returns a pressure that belongs to no equilibrium. So
@@ -23,7 +23,7 @@ import sys
 from collections.abc import Iterable, Mapping
 from itertools import combinations
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import yaml
@@ -32,6 +32,7 @@ from numpy.typing import NDArray
 
 from twogauge.errors import UnknownNameError
 from twogauge.refrigerants.curves import Curve
+from twogauge.refrigerants.fit_properties import Sample, States, fit_properties, properties_drift
 
 Floats = NDArray[np.float64]
 
@@ -65,16 +66,22 @@ def main(arguments: list[str] | None = None) -> int:
     with multiprocessing.get_context("spawn").Pool(2) as pool:
         built = dict(zip(chosen, pool.map(build, chosen.items(), chunksize=1), strict=True))
     if options.check:
-        problems = [line for name, new in built.items() for line in drift(name, new)]
+        problems = [line for name, new in built.items() for line in drift(name, new.curve)]
+        for name, new in built.items():
+            path = DATA / "properties" / file_name(name)
+            problems += properties_drift(name, read(path) if path.exists() else None, new.properties)
         problems += index_drift(entries)
         print("\n".join(problems) or f"{len(built)} curves agree with a fresh build")  # noqa: T201
         return 1 if problems else 0
     for name, new in built.items():
-        write(DATA / "curves" / file_name(name), new)
-    shipped = {name: built.get(name) or read(DATA / "curves" / file_name(name)) for name in entries}
+        write(DATA / "curves" / file_name(name), new.curve)
+        write(DATA / "properties" / file_name(name), new.properties)
+    shipped = {
+        name: built[name].curve if name in built else read(DATA / "curves" / file_name(name)) for name in entries
+    }
     write(DATA / "index.json", index(shipped))
     for name, new in built.items():
-        print(f"{name:12} {summary(new)}")  # noqa: T201
+        print(f"{name:12} {summary(new.curve)}")  # noqa: T201
     return 0
 
 
@@ -152,13 +159,13 @@ class Fluid:
         self.equation = {model: CoolProp.get_BibTeXKey(model, "EOS")}
         self.pairs: dict[str, str] = {}
 
-    def pressures(self, temperatures: Floats, phase: str) -> Floats:
-        """Return saturation pressures [Pa] for ascending temperatures [K], shape (n,)."""
+    def states(self, temperatures: Floats, phase: str) -> States:
+        """Return the saturated states at ascending temperatures [K], shape (n,)."""
         quality = 0.0 if phase == "bubble" else 1.0
-        found = np.empty(len(temperatures))
+        found = States.empty(len(temperatures))
         for i, temperature in enumerate(temperatures):
             self.state.update(CoolProp.QT_INPUTS, quality, temperature)
-            found[i] = self.state.p()
+            found.put(i, self.state.p(), self.state.rhomass(), self.state.hmass())
         return found
 
 
@@ -182,9 +189,9 @@ class Blend:
         self.one_phase.set_mole_fractions(list(self.overall))
         self.one_phase.specify_phase(CoolProp.iphase_gas)
 
-    def pressures(self, temperatures: Floats, phase: str) -> Floats:
-        """Return saturation pressures [Pa] for ascending temperatures [K], shape (n,); NaN where none was found."""
-        found = np.full(len(temperatures), np.nan)
+    def states(self, temperatures: Floats, phase: str) -> States:
+        """Return the saturated states at ascending temperatures [K], shape (n,); NaN where none was found."""
+        found = States.empty(len(temperatures))
         start, unknowns = self._first_point(phase)
         middle = int(np.searchsorted(temperatures, start))
         for order in (range(middle, len(temperatures)), range(middle - 1, -1, -1)):
@@ -198,7 +205,9 @@ class Blend:
                 if solved is None:
                     break
                 before, (at, here) = (at, here), (temperatures[i], solved[0])
-                found[i] = solved[1]
+                density = math.exp(here[0] if phase == "bubble" else here[1])
+                self._phase(temperatures[i], density, self.overall)
+                found.put(i, solved[1], density * self.one_phase.molar_mass(), self.one_phase.hmass())
         return found
 
     def _critical_point(self) -> tuple[float, float]:
@@ -290,69 +299,85 @@ def models(path: Path = DATA / "catalogue.yaml") -> dict[str, str]:
     return {entry["id"]: entry["model"] for entry in document["refrigerants"] if "model" in entry}
 
 
-def build(item: tuple[str, dict[str, Any]]) -> dict[str, Any]:
-    """Return the whole JSON document of one refrigerant."""
+class Built(NamedTuple):
+    """The two JSON documents of one refrigerant: what every command needs, and what few ask for."""
+
+    curve: dict[str, Any]
+    properties: dict[str, Any]
+
+
+def build(item: tuple[str, dict[str, Any]]) -> Built:
+    """Return the JSON documents of one refrigerant."""
     name, entry = item
     source = origin(entry, models().get(name))
     phases = ("pure",) if entry["kind"] == "pure" else ("bubble", "dew")
     try:
-        fitted = {phase: fit(source, "bubble" if phase == "pure" else phase) for phase in phases}
+        bubble_points, dew_points = sample(source, "bubble"), sample(source, "dew")
+        fitted = {phase: fit(dew_points if phase == "dew" else bubble_points, source) for phase in phases}
     except ValueError as error:
         raise ValueError(f"{name}: {error}") from error
     curves = {phase: curve_from(found) for phase, found in fitted.items()}
     bubble, dew = curves[phases[0]], curves[phases[-1]]
     glide = float(dew.temperature(ATMOSPHERE) - bubble.temperature(ATMOSPHERE)) if len(phases) > 1 else 0.0
-    return entry | {
+    made_by = {
+        "builder": "twogauge.refrigerants.build",
+        "CoolProp version": CoolProp.get_global_param_string("version"),
+        "route": "CoolProp saturation flash"
+        if isinstance(source, Fluid)
+        else "equal fugacities of the CoolProp mixture model, continued along the curve",
+        "equations of state": source.equation,
+        "pair constants": source.pairs,
+    }
+    curve = entry | {
         "glide at 101325 Pa / K": None if math.isnan(glide) else round(glide, 4),
         "critical temperature / K": round(source.critical_temperature, 4),
         "critical pressure / Pa": round(source.critical_pressure, 1),
         "critical point from": source.critical_from,
         "curves": fitted,
-        "made by": {
-            "builder": "twogauge.refrigerants.build",
-            "CoolProp version": CoolProp.get_global_param_string("version"),
-            "route": "CoolProp saturation flash"
-            if isinstance(source, Fluid)
-            else "equal fugacities of the CoolProp mixture model, continued along the curve",
-            "equations of state": source.equation,
-            "pair constants": source.pairs,
-        },
+        "made by": made_by,
     }
+    fitted_properties = fit_properties(bubble_points, dew_points, source.critical_temperature)
+    return Built(curve, {"id": name} | fitted_properties | {"made by": made_by})
 
 
-def fit(source: Fluid | Blend, phase: str) -> dict[str, Any]:
-    """Fit one curve and measure it at points it was not fitted to."""
+def sample(source: Fluid | Blend, phase: str) -> Sample:
+    """Return the states at the points a series is fitted to and at those it is measured at."""
     low, high = source.lowest_temperature, HIGHEST_REDUCED_TEMPERATURE * source.critical_temperature
     nodes = low + (high - low) * (1 - np.cos(np.pi * (np.arange(240) + 0.5) / 240)) / 2
     nodes = np.concatenate([[low], nodes, [high]])
     # A fixed seed: two builds measure at the same points.
     checks = np.sort(np.random.default_rng(20).uniform(low, high, 400))
     every = np.sort(np.concatenate([nodes, checks]))
-    pressures = source.pressures(every, phase)
-    good = credible(pressures, source.critical_pressure)
-    every, pressures, is_check = every[good], pressures[good], np.isin(every[good], checks)
-    if len(every) < 300:
-        raise ValueError(f"only {len(every)} points of the {phase} curve could be verified")
+    states = source.states(every, phase)
+    good = credible(states.pressure, source.critical_pressure)
+    if good.sum() < 300:
+        raise ValueError(f"only {good.sum()} points of the {phase} curve could be verified")
+    return Sample(phase, every[good], states.only(good), np.isin(every[good], checks), int((~good).sum()))
+
+
+def fit(points: Sample, source: Fluid | Blend) -> dict[str, Any]:
+    """Fit one curve and measure it at points it was not fitted to."""
+    phase, every, pressures, is_check = points.phase, points.temperature, points.states.pressure, points.is_check
     bottom, top = pressures[0], pressures[-1]
     x = 2 * (np.log(pressures) - math.log(bottom)) / (math.log(top) - math.log(bottom)) - 1
     for terms in range(6, LONGEST_SERIES + 1):
-        series: Floats = np.polynomial.chebyshev.chebfit(x[~is_check], every[~is_check], terms - 1)
+        series = np.polynomial.chebyshev.chebfit(x[~is_check], every[~is_check], terms - 1)
         residual = np.abs(np.polynomial.chebyshev.chebval(x, series) - every)
         if residual.max() <= WANTED_DEVIATION:
             break
     if residual.max() > ALLOWED_DEVIATION:
         raise ValueError(f"the {phase} curve cannot be fitted: {residual.max():.4f} K off with {terms} terms")
-    series = np.asarray(np.round(series, 9))
+    rounded: Floats = np.asarray(np.round(series, 9))
     found = {
         "pressure from / Pa": float(bottom),
         "pressure to / Pa": float(top),
         "temperature from / K": float(every[0]),
         "temperature to / K": float(every[-1]),
         "ends at / critical temperature": round(float(every[-1]) / source.critical_temperature, 4),
-        "Chebyshev coefficients of T in ln p / K": series.tolist(),
-        "Chebyshev coefficients of ln(p / Pa) in 1/T": start_of_inverse(bottom, top, series),
+        "Chebyshev coefficients of T in ln p / K": rounded.tolist(),
+        "Chebyshev coefficients of ln(p / Pa) in 1/T": start_of_inverse(bottom, top, rounded),
         "points verified": len(every),
-        "points without a solution": int((~good).sum()),
+        "points without a solution": points.without,
     }
     curve = curve_from(found)
     off = np.abs(curve.temperature(pressures[is_check]) - every[is_check])
