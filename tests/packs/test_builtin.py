@@ -156,7 +156,7 @@ def test_every_rule_names_the_source_of_its_weights_and_of_its_numbers(packs):
         assert source.numbers or not has_numbers, f"{rule.place()}: {name}: source.numbers is missing"
 
 
-@pytest.mark.parametrize("kind", ["faults", "checks", "cautions", "gates", "bands"])
+@pytest.mark.parametrize("kind", ["faults", "checks", "cautions", "gates", "bands", "criteria"])
 def test_every_other_entry_names_its_source(packs, kind):
     for name, loaded in getattr(packs, kind).items():
         source = loaded.entry.source
@@ -301,7 +301,7 @@ def test_a_valve_stuck_open_leaves_the_high_side_open(packs):
 
 
 def test_the_engine_names_no_entry_of_the_packs(packs, engine):
-    kinds = (packs.faults, packs.checks, packs.rules, packs.gates, packs.bands, packs.cautions)
+    kinds = (packs.faults, packs.checks, packs.rules, packs.gates, packs.bands, packs.cautions, packs.criteria)
     ids = {name for kind in kinds for name in kind}
     # An id of one word may be a word of the language; as a whole text it would still be a name.
     spelled = re.compile(r"\b(?:" + "|".join(sorted(name for name in ids if "_" in name)) + r")\b")

@@ -171,6 +171,7 @@ class _Compiler:
                 self._problem(loaded.place("applies_to", key=True), "nothing-wrong", message)
         bands = self._bands()
         self._check_profiles()
+        self._check_criteria()
         if self._problems:
             raise FileProblems(self._problems)
         topics = tuple(sorted({r.topic for r in rules}))
@@ -214,6 +215,17 @@ class _Compiler:
             for trouble in check_profile(loaded.entry):
                 place = loaded.place(*trouble.path, key=trouble.at_key)
                 self._problem(place, "profile", trouble.message)
+
+    def _check_criteria(self) -> None:
+        written = [loaded for loaded in self._stack.criteria.values() if loaded.node is not None]
+        if not written:  # as they ship, and then they were checked when the snapshot was made
+            return
+        from twogauge.service.criteria import check_criterion  # noqa: PLC0415 - a diagnosis needs none
+
+        for loaded in written:
+            self._applies(loaded)
+            for key, message in check_criterion(loaded.entry):
+                self._problem(loaded.place(key), "criterion", message)
 
     def _applies(self, loaded: Loaded[Any]) -> Mapping[str, frozenset[str]]:
         wanted = {}

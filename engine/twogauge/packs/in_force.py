@@ -15,7 +15,7 @@ from twogauge.packs.problems import Place
 
 if TYPE_CHECKING:
     from twogauge.packs import yamlfile
-    from twogauge.packs.model import BandEntry, Caution, Check, Fault, Gate, Header, Profile, Rule
+    from twogauge.packs.model import BandEntry, Caution, Check, Criterion, Fault, Gate, Header, Profile, Rule
 
 BUILT_IN: Final = ("common", "automotive", "stationary")
 CASES: Final = "cases"  # folder inside a pack: tests of its rules, no rules
@@ -146,6 +146,7 @@ class Stack:
     gates: Mapping[str, Loaded[Gate]]
     rules: Mapping[str, Loaded[Rule]]
     profiles: Mapping[str, Loaded[Profile]] = field(default_factory=dict)
+    criteria: Mapping[str, Loaded[Criterion]] = field(default_factory=dict)
     disabled: Mapping[str, str] = field(default_factory=dict)
     disabled_topics: frozenset[str] = frozenset()
     notices: tuple[str, ...] = ()

@@ -6,11 +6,12 @@ dimension, is decided when all packs are stacked (stack.py) and compiled (compil
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
-from twogauge.packs.words import EFFORT, HOW_COMMON, weight
+from twogauge.packs.words import CRITERION_TESTS, EFFORT, HOW_COMMON, WORKS, weight
 
 FORMAT: Final = 1  # the version of the pack format described here
 
@@ -31,6 +32,12 @@ def _number_text(value: Any) -> Any:
 
 def _weight_text(value: Any) -> Any:
     return weight(value) if isinstance(value, str) else value
+
+
+def _one_of(word: str, known: Iterable[str]) -> str:
+    if word not in known:
+        raise ValueError(f"{word[:40]!r} is not known here; write one of {', '.join(known)}")
+    return word
 
 
 Prose = Annotated[str, BeforeValidator(_prose), Field(min_length=1, max_length=4000)]
@@ -71,8 +78,14 @@ class Caution(_Entry):
     text: Prose = Field(description="all of it")
     covers: Names = Field((), description="cautions of the refrigerant catalogue that say the same")
     only_with: Names = Field((), description="shown only if the refrigerant has one of these cautions, or is unknown")
+    beside: Names = Field((), description="work of the service commands it stands beside: " + ", ".join(WORKS))
     source: Source
     note: Prose | None = None
+
+    @field_validator("beside")
+    @classmethod
+    def _known_work(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(_one_of(word, WORKS) for word in value)
 
 
 class Advice(_Entry):
@@ -112,9 +125,7 @@ class Fault(_Entry):
     @field_validator("how_common")
     @classmethod
     def _known_word(cls, value: str) -> str:
-        if value not in HOW_COMMON:
-            raise ValueError(f"{value[:40]!r} is not known here; write one of {', '.join(HOW_COMMON)}")
-        return value
+        return _one_of(value, HOW_COMMON)
 
 
 class Check(_Entry):
@@ -139,9 +150,7 @@ class Check(_Entry):
     @field_validator("effort")
     @classmethod
     def _known_effort(cls, value: str) -> str:
-        if value not in EFFORT:
-            raise ValueError(f"{value[:40]!r} is not known here; write one of {', '.join(EFFORT)}")
-        return value
+        return _one_of(value, EFFORT)
 
     @field_validator("answers")
     @classmethod
@@ -311,6 +320,39 @@ class Profile(_Entry):
     note: Prose | None = None
 
 
+class Criterion(_Entry):
+    """What a vacuum or a test under pressure must show to pass; published ones disagree, and a shop may set its own."""
+
+    title: Prose = Field(description="the criterion in a short sentence")
+    test: str = Field(description="what it judges: " + ", ".join(CRITERION_TESTS))
+    gauge: Literal["any", "dial", "vacuum_gauge"] = Field("any", description="the kind of gauge it is meant for")
+    reaches: str | None = Field(None, description="vacuum to reach, as a dial shows it at sea level, or absolute")
+    rises: str | None = Field(None, description="pressure difference that must not be exceeded")
+    stays_below: str | None = Field(None, description="absolute pressure that must not be exceeded")
+    within: str | None = Field(None, description="time in which that must hold, or that it takes")
+    ours: Literal["yes", "no"] = Field(
+        "no", description="yes for the shop's own: where there is one, no other counts"
+    )
+    applies_to: dict[str, Names] = Field({}, description="system: kinds of machine it is meant for")
+    source: Source
+    since: Edition = 1
+    changed: Edition | None = None
+    formerly: Names = ()
+    note: Prose | None = None
+
+    @field_validator("test")
+    @classmethod
+    def _known_test(cls, value: str) -> str:
+        return _one_of(value, CRITERION_TESTS)
+
+    @model_validator(mode="after")
+    def _has_what_its_test_needs(self) -> Criterion:
+        for needed in CRITERION_TESTS[self.test]:
+            if all(getattr(self, key) is None for key in needed.split(" or ")):
+                raise ValueError(f"a criterion for {self.test} needs {needed}")
+        return self
+
+
 class Header(_Entry):
     """Who a pack is and what it builds on."""
 
@@ -327,6 +369,7 @@ KINDS: Final[dict[str, type[_Entry]]] = {
     "checks": Check,
     "bands": BandEntry,
     "profiles": Profile,
+    "criteria": Criterion,
     "gates": Gate,
     "rules": Rule,
 }

@@ -57,6 +57,7 @@ def built_in() -> Stack:
         gates=entries("gates"),
         rules=entries("rules"),
         profiles=entries("profiles"),
+        criteria=entries("criteria"),
     )
 
 

@@ -25,6 +25,18 @@ HOW_COMMON: Final = {
 
 EFFORT: Final = {"glance": 1.0, "easy": 3.0, "some": 10.0, "much": 30.0}  # [min], about
 
+# What a criterion judges, with the keys it needs for it ("a or b": one of them).
+CRITERION_TESTS: Final[dict[str, tuple[str, ...]]] = {
+    "vacuum_depth": ("reaches",),
+    "pump_time": ("within",),
+    "vacuum_hold": ("rises or stays_below", "within"),
+    "leak_that_matters": ("rises", "within"),
+    "pressure_hold": ("within",),
+}
+
+# Work of the service commands; a caution names the work it stands beside.
+WORKS: Final = ("standing_pressure", "vacuum", "nitrogen", "charge", "retrofit", "recovery", "oil")
+
 _WORDS: Final = re.compile(r"(?:(slightly|strongly|decisively)\s+)?(for|against)")
 _NUMBER: Final = re.compile(r"([-+]?\d{1,3}(?:\.\d+)?)\s*dB")
 

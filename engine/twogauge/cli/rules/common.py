@@ -24,6 +24,7 @@ KINDS: Final = {
     "bands": "band",
     "cautions": "caution",
     "profiles": "profile",
+    "criteria": "criterion",
 }
 
 
