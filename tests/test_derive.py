@@ -113,7 +113,6 @@ def test_two_gauges_and_a_thermometer_give(name, expected):
         ("suction_below_return_air", 298.15 - float(R134A.saturation_temperature(LOW)), {"return_air": "25 degC"}),
         ("condenser_air_rise", 318.15 - AMBIENT, {"condenser_air_out": "45 degC"}),
         ("cycle_time", 50.0, {"seconds_on": "20 s", "seconds_off": "0.5 min"}),
-        ("share_of_time_on", 0.4, {"seconds_on": "20 s", "seconds_off": "30 s"}),
     ],
 )
 def test_one_more_measurement_gives(name, expected, fields):
@@ -190,11 +189,6 @@ def test_a_vacuum_in_words_lies_below_the_air():
 
 def test_a_ratio_over_a_dead_vacuum_is_large_and_finite():
     assert 1e3 < value("pressure_ratio", low_side="29.92 inHg vac", high_side="100 psi") < 1e5
-
-
-def test_a_cycle_of_no_length_has_no_share():
-    found = work(seconds_on="0 s", seconds_off="0 s").number("share_of_time_on")
-    assert math.isnan(found.value[0])
 
 
 # -- what is missing says why ------------------------------------------------------------------------------------

@@ -321,7 +321,10 @@ def test_all_unknown_names_are_told_at_once():
         ({"low_side": "so-so"}, "write a number with its unit or low, normal, high, vacuum, equal"),
         ({"ambient": "warm"}, "write a value such as 90 degF or 32 degC"),
         ({"refrigerant": "R134b"}, "did you mean 'R134a'"),
-        ({"refrigerant": "R999"}, "list the known ones"),
+        (
+            {"refrigerant": "R999"},
+            "'R999' is not a refrigerant known here; twogauge refrigerants lists the known ones",
+        ),
         ({"refrigerant": ["R134a"]}, "one name belongs here"),
     ],
 )

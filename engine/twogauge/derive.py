@@ -274,17 +274,6 @@ def swing(work: Work, side: str) -> Derived | Absent:
     return Derived(high - low, np.full(work.n, 5e3))
 
 
-def share_of_time_on(work: Work) -> Derived | Absent:
-    """Seconds engaged over the whole cycle [1]."""
-    on, off = work.measured("seconds_on"), work.measured("seconds_off")
-    if isinstance(on, Absent):
-        return on
-    if isinstance(off, Absent):
-        return off
-    cycle = on.value + off.value
-    return Derived(np.divide(on.value, cycle, out=np.full(work.n, np.nan), where=cycle > 0), np.full(work.n, 0.05))
-
-
 def cycle_time(work: Work) -> Derived | Absent:
     """Seconds from one engagement of the clutch to the next [s]."""
     on, off = work.measured("seconds_on"), work.measured("seconds_off")

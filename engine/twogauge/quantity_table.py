@@ -16,7 +16,6 @@ from twogauge.derive import (
     low_side_above_air,
     pressure_ratio,
     saturation,
-    share_of_time_on,
     static_over_ambient,
     subcooling,
     superheat,
@@ -260,7 +259,6 @@ QUANTITIES: Final[dict[str, QuantityInfo]] = {
             "distance between the ends of the high side's swing",
             lambda work: swing(work, "high_side"),
         ),
-        QuantityInfo("share_of_time_on", _D.FRACTION, "part of a cycle the clutch is engaged", share_of_time_on),
         QuantityInfo("cycle_time", _D.DURATION, "from one engagement of the clutch to the next", cycle_time),
         *(
             QuantityInfo(

@@ -57,9 +57,8 @@ class Reading:
     ) -> None:
         everything = {**(given or {}), **fields}
         troubles: list[Trouble] = []
-        if "units" in everything:
-            units = everything.pop("units")  # type: ignore[assignment]
-        self.units = units if isinstance(units, UnitSet) else _unit_set(units, troubles)
+        told = everything.pop("units", units)
+        self.units = told if isinstance(told, UnitSet) else _unit_set(told, troubles)
         self.given: Mapping[str, object] = everything
         self.parts = Door(everything, self.units, troubles).parts()
         self.baseline = _baseline(everything.get("baseline"), self.units, folder, troubles)

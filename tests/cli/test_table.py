@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+import shlex
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -218,6 +221,34 @@ def test_a_reader_that_goes_away_is_no_error_message():
     process.stderr.close()
     assert process.wait(timeout=120) == 141
     assert complaint == b""
+
+
+READING = ("--refrigerant", "R134a", "--low", "35psi", "--high", "210psi", "--ambient", "90F")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+@pytest.mark.parametrize(
+    "arguments",
+    [("table", "R134a"), ("refrigerants",), ("diagnose", *READING), ("diagnose", *READING, "--json"), ("--help",)],
+    ids=lambda value: f"{value[0]}{len(value)}",
+)
+def test_an_output_without_room_is_named(arguments):
+    command = [sys.executable, "-m", "twogauge", *arguments]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=120)
+    assert done.returncode == 2
+    assert done.stderr == (
+        f"twogauge: standard output cannot be written ({os.strerror(errno.ENOSPC)}); make room, or send the output "
+        "elsewhere\n"
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell that can close its output")
+def test_a_closed_output_is_told():
+    command = f"{shlex.quote(sys.executable)} -m twogauge table R134a >&-"
+    done = subprocess.run(["/bin/sh", "-c", command], stderr=subprocess.PIPE, text=True, check=False, timeout=120)
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert "standard output is closed" in done.stderr
 
 
 def test_a_terminal_without_unicode_can_show_everything():

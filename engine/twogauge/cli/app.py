@@ -3,12 +3,13 @@
 To add a command, write `cli/NAME.py` with a function (or a typer app, for a command with commands of its own) and
 name it in COMMANDS. Nothing of it is imported until somebody calls it or asks for its help.
 
-Exit status: 0 done; 1 the answer is "no" (a check found something); 2 wrong use, or a question that cannot be
-answered; 70 a fault in this program; 130 interrupted; 141 the reader of the output went away.
+Exit status: 0 done; 1 the answer is "no" (a check found something); 2 wrong use, a question that cannot be answered,
+or an answer that cannot be written; 70 a fault in this program; 130 interrupted; 141 the reader of the output went away.
 """
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -26,6 +27,8 @@ WRONG_USE: Final = 2
 OUR_FAULT: Final = 70  # EX_SOFTWARE of sysexits.h
 INTERRUPTED: Final = 128 + 2
 READER_GONE: Final = 128 + 13
+
+_NO_ROOM: Final = {errno.ENOSPC, errno.EFBIG, errno.EDQUOT}
 
 _CONTEXT: Final[dict[str, Any]] = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 
@@ -115,8 +118,12 @@ class LazyGroup(TyperGroup):
             raise typer.Exit(READER_GONE) from None
         return result
 
-    def main(self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any) -> Any:  # type: ignore[override]
+    def main(  # type: ignore[override]  # typer's has more parameters, which go through in `extra`
+        self, args: Sequence[str] | None = None, prog_name: str | None = None, **extra: Any
+    ) -> Any:
         """Run the program; whatever goes wrong ends as one sentence and an exit status."""
+        if sys.stdout is None:  # >&- of a shell
+            sys.exit(_say("standard output is closed; leave it open, or send it to a file", WRONG_USE))
         try:
             return super().main(args=args, prog_name=prog_name or "twogauge", **extra)
         except Exception as error:
@@ -133,8 +140,10 @@ def _explain(error: Exception) -> int:
     if isinstance(error, TwogaugeError):
         return _say(str(error), WRONG_USE)
     if isinstance(error, OSError) and error.strerror:
-        where = f"{error.filename}: " if error.filename else ""
-        return _say(f"{where}{error.strerror}", WRONG_USE)
+        if error.errno in _NO_ROOM and not error.filename:  # files of our own are named by who writes them
+            hint = "make room, or send the output elsewhere"
+            return _say(f"standard output cannot be written ({error.strerror}); {hint}", WRONG_USE)
+        return _say(f"{error.filename or 'standard input or output'}: {error.strerror}", WRONG_USE)
     what = f"{type(error).__name__}: {error}".splitlines()[0][:200].rstrip(": ")
     return _say(
         f"this is a fault in twogauge, not in what you typed ({what}). Please report it with the command you "

@@ -347,7 +347,7 @@ def _fill_in() -> None:
     places = [p for p in kept if p.kind is inspect.Parameter.POSITIONAL_OR_KEYWORD]
     options = [p for p in kept if p.kind is inspect.Parameter.KEYWORD_ONLY]
     everything = [*places, *(field_option(known) for known in FIELDS.values()), *options]
-    diagnose.__signature__ = inspect.Signature(everything)  # type: ignore[attr-defined]
+    diagnose.__signature__ = inspect.Signature(everything)  # type: ignore[attr-defined]  # typer reads it; only classes declare it
     diagnose.__annotations__ = {p.name: p.annotation for p in everything}
     diagnose.__doc__ = _diagnose.__doc__
 

@@ -79,7 +79,7 @@ def _fill_in() -> None:
     kept = [p for p in own if p.kind is not inspect.Parameter.VAR_KEYWORD]
     options = [field_option(FIELDS[name]) for name in CONDITIONS]
     everything = [kept[0], *options, *kept[1:]]
-    expect.__signature__ = inspect.Signature(everything)  # type: ignore[attr-defined]
+    expect.__signature__ = inspect.Signature(everything)  # type: ignore[attr-defined]  # typer reads it; only classes declare it
     expect.__annotations__ = {p.name: p.annotation for p in everything}
     expect.__doc__ = _expect.__doc__
 

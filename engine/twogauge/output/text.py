@@ -175,7 +175,11 @@ class _Page:
         first = ("low_side", "high_side")
         order = [*first, *(n for n in told if n not in first), *(n for n in shown if n not in first)]
         rows = [{**shown, **told}[name] for name in dict.fromkeys(order) if name in shown or name in told]
-        return [(self._style.clean(r[0].replace("_", " ")), *(self._style.clean(c) for c in r[1:])) for r in rows]  # type: ignore[misc]
+        clean = self._style.clean
+        return [
+            (clean(name.replace("_", " ")), clean(value), clean(normal), clean(by), clean(level))
+            for name, value, normal, by, level in rows
+        ]
 
     def _row(self, shown: Shown) -> tuple[str, str, str, str, str]:
         by = _YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""

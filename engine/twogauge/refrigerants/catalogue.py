@@ -267,7 +267,7 @@ def get(name: str) -> Refrigerant:
         start = folded(name)
         longer = [known_id for known_id in names() if len(start) > 1 and folded(known_id).startswith(start)]
         raise UnknownNameError(
-            "refrigerant", name, longer[:2] or [*names(), *words], hint="list the known ones to see their names"
+            "refrigerant", name, longer[:2] or [*names(), *words], hint="twogauge refrigerants lists the known ones"
         )
     return _load(found)
 
