@@ -28,7 +28,7 @@ MODULES = (
     "levels.py",
     *(f"refrigerants/{p.name}" for p in (PACKAGE / "refrigerants").glob("*.py")),
 )
-UNITS = {"Pa", "K", "K/Pa", "m", "s", "1", "SI", "kg/kg", "ppm", "g/m3", "kg/m3", "J/kg", "J/(kg K)"}
+UNITS = {"Pa", "K", "K/Pa", "m", "s", "1", "SI", "kg/kg", "ppm", "g/m3", "kg", "kg/m3", "J/kg", "J/(kg K)"}
 _NUMBER = re.compile(r"\b(?:float|Floats|ArrayLike|Derived)\b|NDArray\[np\.float64\]")
 _BRACKET = re.compile(r"\[([^\[\]]+)\]")
 

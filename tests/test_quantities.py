@@ -17,6 +17,7 @@ from twogauge.quantities import (
     parse,
     show,
     show_gauge,
+    show_mass,
     standard_atmosphere,
     symbol_for,
     to_unit,
@@ -279,6 +280,102 @@ def test_heights_without_a_standard_atmosphere_are_refused(height):
         standard_atmosphere(height)
 
 
+# -- amounts ------------------------------------------------------------------------------------------------------
+
+OUNCE = 0.028349523125
+
+
+@pytest.mark.parametrize(
+    ("text", "kilogram"),
+    [
+        ("2.5 lb", 40 * OUNCE),
+        ("2.5lb", 40 * OUNCE),
+        ("2,5 lbs", 40 * OUNCE),
+        ("2 lb 4 oz", 36 * OUNCE),
+        ("2lb4oz", 36 * OUNCE),
+        ("2 lbs., 4.5 oz.", 36.5 * OUNCE),
+        ("2 pounds and 4 ounces", 36 * OUNCE),
+        ("0 lb 4 oz", 4 * OUNCE),
+        ("36 oz", 36 * OUNCE),
+        ("36oz.", 36 * OUNCE),
+        ("900 g", 0.9),
+        ("900g", 0.9),
+        ("900 gr", 0.9),
+        ("0.9 kg", 0.9),
+        (".9kg", 0.9),
+    ],
+)
+def test_amounts_of_refrigerant_as_they_are_written(text, kilogram):
+    assert parse(text, Dimension.MASS).value == pytest.approx(kilogram, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "millilitre"),
+    [
+        ("90 mL", 90),
+        ("90ml", 90),
+        ("90 cc", 90),
+        ("90 cm3", 90),
+        ("0.1 L", 100),
+        ("12 l", 12_000),
+        ("3 fl oz", 88.7205886875),
+        ("3 fl. oz.", 88.7205886875),
+        ("3 oz", 88.7205886875),
+    ],
+)
+def test_amounts_of_oil_as_they_are_written(text, millilitre):
+    assert parse(text, Dimension.VOLUME).value == pytest.approx(millilitre * 1e-6, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "words"),
+    [
+        ("2.5", Dimension.MASS, "needs its unit; write 2.25 lb, 2 lb 4 oz"),
+        ("90", Dimension.VOLUME, "needs its unit; write 90 mL"),
+        ("36 fl oz", Dimension.MASS, "an ounce of refrigerant is a weight"),
+        ("900 mL", Dimension.MASS, "is a volume, but a weight belongs here"),
+        ("90 g", Dimension.VOLUME, "is a weight, but a volume belongs here"),
+        ("2 lb", Dimension.VOLUME, "is a weight, but a volume belongs here"),
+        ("35 psi", Dimension.MASS, "is a pressure, but a weight belongs here"),
+        ("35 stone", Dimension.MASS, "is not a unit of weight known here"),
+        ("2 lb 17 oz", Dimension.MASS, "a pound has 16 ounces"),
+        ("-2 lb", Dimension.MASS, "is outside 0 to 1000 kg"),
+        ("2500 kg", Dimension.MASS, "is outside 0 to 1000 kg"),
+        ("2 lb 4", Dimension.MASS, "is not a unit of weight known here"),
+    ],
+)
+def test_amounts_that_cannot_be_read_say_what_to_write(text, dimension, words):
+    with pytest.raises(QuantityError, match=words):
+        parse(text, dimension)
+
+
+def test_on_a_gauge_a_pound_is_still_a_pressure():
+    assert parse("35 lb", P).value == pytest.approx(35 * PSI)
+
+
+@pytest.mark.parametrize(
+    ("kilogram", "units", "text"),
+    [
+        (36 * OUNCE, UnitSet.US, "2 lb 4.0 oz"),
+        (15.96 * OUNCE, UnitSet.US, "1 lb 0.0 oz"),
+        (1.25 * OUNCE, UnitSet.US, "1.2 oz"),
+        (-1.5 * OUNCE, UnitSet.US, "-1.5 oz"),
+        (0.0, UnitSet.US, "0.0 oz"),
+        (1.0206, UnitSet.SI, "1021 g"),
+        (9.9996, UnitSet.METRIC, "10.00 kg"),
+        (math.nan, UnitSet.US, "unknown"),
+    ],
+)
+def test_an_amount_is_shown_as_the_scale_shows_it(kilogram, units, text):
+    assert show_mass(kilogram, units) == text
+
+
+@given(st.floats(0.0, 900.0), st.sampled_from(UnitSet))
+def test_an_amount_shown_reads_back_within_the_last_digit(kilogram, units):
+    back = parse(show_mass(kilogram, units), Dimension.MASS).value
+    assert back == pytest.approx(kilogram, abs=0.051 * OUNCE if units is UnitSet.US else 0.00501)
+
+
 # -- round trips -------------------------------------------------------------------------------------------------
 
 RANGES = {
@@ -289,6 +386,8 @@ RANGES = {
     Dimension.ROTATIONAL_SPEED: (0.0, 20_000.0),
     Dimension.DURATION: (0.0, 86_400.0),
     Dimension.LENGTH: (-499.0, 10_999.0),
+    Dimension.MASS: (0.0, 999.0),
+    Dimension.VOLUME: (0.0, 0.999),
 }
 
 

@@ -40,6 +40,8 @@ class Dimension(StrEnum):
     ROTATIONAL_SPEED = "speed of rotation"
     DURATION = "time"
     LENGTH = "height"
+    MASS = "weight"
+    VOLUME = "volume"
     NUMBER = "number"
 
 
@@ -130,9 +132,13 @@ def parse(
         )
     number = _number(match["number"], field=field, text=raw)
     unit_text = (match["unit"] or "").strip()
+    if dimension is Dimension.MASS and (both := _POUNDS_AND_OUNCES.fullmatch(unit_text)):
+        return _pounds_and_ounces(number, both["ounces"], field=field, text=raw)
+    if not unit_text and dimension in _NEEDS_A_UNIT:
+        raise QuantityError(f"{shown(raw)} needs its unit; write {example(dimension)}", field=field, text=raw)
     if not unit_text:
         symbol = _BARE[units][dimension]
-        unit, vacuum, said = _UNITS[_fold(symbol)], False, None
+        unit, vacuum, said = _unit(symbol, dimension), False, None
     else:
         unit, vacuum, said = _find_unit(unit_text, dimension, field=field, text=raw)
     if dimension is Dimension.FRACTION and not unit_text and 0.0 < abs(number) <= 1.0:
@@ -202,10 +208,28 @@ def standard_atmosphere(height: float) -> float:
 
 def to_unit(value: float, dimension: Dimension, symbol: str) -> float:
     """Turn a value [SI] into a number [1] of the unit `symbol` (a pressure keeps its reference)."""
-    unit = _UNITS[_fold(symbol)]
+    unit = _unit(symbol, dimension)
     if unit.dimension is not dimension:
         unit = _OTHER[unit.symbol, dimension]
     return value / unit.factor - unit.offset
+
+
+def show_mass(value: float, units: UnitSet) -> str:
+    """Print a mass as the scale of the reader's unit set shows it.
+
+    Args:
+        value: [kg]; NaN prints as "unknown".
+        units: US prints pounds and ounces to a tenth of an ounce, the others grams, or kilograms from ten on.
+    """
+    if math.isnan(value):
+        return "unknown"
+    if units is not UnitSet.US:
+        return _join(value * 1000, "g", 0) if abs(value) < 9.9995 else _join(value, "kg", 2)
+    tenths = round(abs(value) / _KG_PER_OUNCE * 10)
+    sign = "-" if value < 0 and tenths else ""
+    pounds, rest = divmod(tenths, 160)
+    ounces = f"{rest // 10}.{rest % 10} oz"
+    return f"{sign}{pounds} lb {ounces}" if pounds else sign + ounces
 
 
 def symbol_for(dimension: Dimension, units: UnitSet) -> str:
@@ -299,9 +323,13 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
         words = words[: suffix.start()].strip(" (,.")
         vacuum = word.startswith("vac")
         said = "gauge" if word in {"gauge", "gage", "g", "vacuum", "vac"} else "absolute"
-    unit = _UNITS.get(_fold(words)) or _UNITS.get(_fold(words).removesuffix("."))
+    if dimension in _NEEDS_A_UNIT:
+        unit = _amount(words, dimension, field=field, text=text)
+    else:
+        unit = _UNITS.get(_fold(words)) or _UNITS.get(_fold(words).removesuffix("."))
     if unit is None or not _fold(words).strip("."):
-        known = [u.symbol for u in _ALL_UNITS if _matches(u.dimension, dimension)]
+        known = [u.symbol for u in _AMOUNTS.get(dimension, {}).values()]
+        known = known or [u.symbol for u in _ALL_UNITS if _matches(u.dimension, dimension)]
         near = did_you_mean(words, known)
         hint = f"did you mean {near[0]}?" if near else f"write for instance {example(dimension)}"
         raise QuantityError(
@@ -312,6 +340,39 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
             f"{shown(text)}: only a pressure can be gauge, absolute or vacuum", field=field, text=text
         )
     return unit, vacuum, said
+
+
+def _amount(words: str, dimension: Dimension, *, field: str, text: str) -> Unit | None:
+    """Find a unit of mass or volume; an ounce of refrigerant is a weight, an ounce of oil a volume."""
+    folded = _fold(words).replace(".", "")
+    unit = _AMOUNTS[dimension].get(folded)
+    if unit is not None:
+        return unit
+    other = _AMOUNTS[Dimension.VOLUME if dimension is Dimension.MASS else Dimension.MASS].get(folded)
+    if other is not None:
+        ounce = {
+            Dimension.MASS: "an ounce of refrigerant is a weight (28.35 g), not a fluid ounce",
+            Dimension.VOLUME: "an ounce of oil is a volume (29.6 mL), not a weight",
+        }[dimension]
+        hint = ounce if "oz" in other.symbol else f"write for instance {example(dimension)}"
+        raise QuantityError(
+            f"{shown(text)} is a {other.dimension.value}, but a {dimension.value} belongs here; {hint}",
+            field=field,
+            text=text,
+        )
+    return _UNITS.get(folded)
+
+
+def _pounds_and_ounces(pounds: float, ounces: str, *, field: str, text: str) -> Quantity:
+    """Read 2 lb 4 oz."""
+    number = _number(ounces, field=field, text=text)
+    if not 0 <= number < 16 or pounds < 0:
+        raise QuantityError(
+            f"{shown(text)}: a pound has 16 ounces, so from 0 to 16 stand behind the pounds", field=field, text=text
+        )
+    value = (pounds * 16 + number) * _KG_PER_OUNCE
+    _check_range(value, Dimension.MASS, field=field, text=text)
+    return Quantity(value, Dimension.MASS, None, "lb", text)
 
 
 def _assemble(
@@ -376,6 +437,8 @@ _SANE: Final[dict[Dimension, tuple[float, float]]] = {
     Dimension.ROTATIONAL_SPEED: (0.0, 20_000.0),
     Dimension.DURATION: (0.0, 366 * 86_400.0),
     Dimension.LENGTH: (-500.0, 11_000.0),
+    Dimension.MASS: (0.0, 1000.0),
+    Dimension.VOLUME: (0.0, 1.0),
     Dimension.PRESSURE_DIFFERENCE: (-_HIGHEST_PRESSURE, _HIGHEST_PRESSURE),
     Dimension.NUMBER: (-1e9, 1e9),
 }
@@ -430,8 +493,15 @@ _EXAMPLES: Final[dict[Dimension, str]] = {
     Dimension.ROTATIONAL_SPEED: "1500 rpm",
     Dimension.DURATION: "30 s or 5 min",
     Dimension.LENGTH: "1500 m or 5000 ft",
+    Dimension.MASS: "2.25 lb, 2 lb 4 oz, 36 oz or 1020 g",
+    Dimension.VOLUME: "90 mL or 3 fl oz",
     Dimension.NUMBER: "3.5",
 }
+
+
+def _fold(symbol: str) -> str:
+    return re.sub(r"\s+", "", symbol).casefold()
+
 
 # -- the units ---------------------------------------------------------------------------------------------------
 
@@ -462,6 +532,42 @@ _ALL_UNITS: Final = (
     Unit("m", Dimension.LENGTH, 1.0),
     Unit("ft", Dimension.LENGTH, 0.3048),
     Unit("", Dimension.NUMBER, 1.0),
+)
+
+_KG_PER_OUNCE: Final = 0.028349523125
+
+# Amounts stand apart: a pound is a weight here and a pressure on a gauge, and none may be told without its unit.
+_NEEDS_A_UNIT: Final = frozenset({Dimension.MASS, Dimension.VOLUME})
+_AMOUNTS: Final[dict[Dimension, dict[str, Unit]]] = {
+    dimension: {
+        spelling: Unit(symbol, dimension, factor)
+        for symbol, factor, spellings in rows
+        for spelling in (_fold(symbol), *spellings)
+    }
+    for dimension, rows in (
+        (
+            Dimension.MASS,
+            (
+                ("kg", 1.0, ("kgs", "kilo", "kilos", "kilogram", "kilograms")),
+                ("g", 0.001, ("gr", "gram", "grams")),
+                ("lb", 16 * _KG_PER_OUNCE, ("lbs", "#", "pound", "pounds")),
+                ("oz", _KG_PER_OUNCE, ("ozs", "ounce", "ounces")),
+            ),
+        ),
+        (
+            Dimension.VOLUME,
+            (
+                ("mL", 1e-6, ("cc", "cm3", "ccm", "millilitre", "millilitres", "milliliter", "milliliters")),
+                ("L", 1e-3, ("dm3", "litre", "litres", "liter", "liters")),
+                ("m3", 1.0, ()),
+                # Of the USA; the imperial one is 4 % smaller.
+                ("fl oz", 29.5735295625e-6, ("oz", "ozs", "ounce", "ounces", "fluidounce", "fluidounces")),
+            ),
+        ),
+    )
+}
+_POUNDS_AND_OUNCES: Final = re.compile(
+    r"(?:lbs?|pounds?|#)\.?[\s,]*(?:and\s+)?(?P<ounces>[\d.,]*\d)\s*(?:oz|ozs|ounces?)\.?", re.IGNORECASE
 )
 
 # The same symbol where a difference is wanted.
@@ -540,8 +646,9 @@ _SPELLINGS: Final[dict[str, str]] = {
 }
 
 
-def _fold(symbol: str) -> str:
-    return re.sub(r"\s+", "", symbol).casefold()
+def _unit(symbol: str, dimension: Dimension) -> Unit:
+    """Return the unit of that symbol; of amounts that of the wanted dimension."""
+    return _AMOUNTS.get(dimension, _UNITS)[_fold(symbol)]
 
 
 def _all_spellings() -> dict[str, Unit]:
@@ -568,16 +675,30 @@ _BARE: Final[dict[UnitSet, dict[Dimension, str]]] = {
         Dimension.ROTATIONAL_SPEED: "rpm",
         Dimension.DURATION: "s",
         Dimension.LENGTH: length,
+        Dimension.MASS: mass,
+        Dimension.VOLUME: volume,
         Dimension.NUMBER: "",
     }
-    for units, pressure, temperature, difference, length in (
-        (UnitSet.US, "psi", "degF", "degF", "ft"),
-        (UnitSet.SI, "kPa", "degC", "K", "m"),
-        (UnitSet.METRIC, "bar", "degC", "K", "m"),
+    for units, pressure, temperature, difference, length, mass, volume in (
+        (UnitSet.US, "psi", "degF", "degF", "ft", "lb", "fl oz"),
+        (UnitSet.SI, "kPa", "degC", "K", "m", "kg", "mL"),
+        (UnitSet.METRIC, "bar", "degC", "K", "m", "kg", "mL"),
     )
 }
 
-_DECIMALS: Final = {"psi": 1, "bar": 2, "kPa": 0, "degF": 0, "degC": 1, "K": 1, "%": 0, "": 1}
+_DECIMALS: Final = {
+    "lb": 2,
+    "kg": 2,
+    "fl oz": 1,
+    "psi": 1,
+    "bar": 2,
+    "kPa": 0,
+    "degF": 0,
+    "degC": 1,
+    "K": 1,
+    "%": 0,
+    "": 1,
+}
 
 
 def _decimals(symbol: str) -> int:

@@ -69,6 +69,20 @@ def test_every_unit_means_what_pint_says(unit, number):
     assert to_unit(ours, unit.dimension, unit.symbol) == pytest.approx(number, rel=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("text", "dimension", "si"),
+    [
+        ("1 lb", Dimension.MASS, PUBLISHED["kg_per_lb"]),
+        ("1 oz", Dimension.MASS, PUBLISHED["g_per_oz"] / 1000),
+        ("1 fl oz", Dimension.VOLUME, PUBLISHED["mL_per_US_fl_oz"] / 1e6),
+    ],
+)
+def test_an_ounce_is_the_published_one_and_pints_too(text, dimension, si):
+    assert parse(text, dimension).value == pytest.approx(si, rel=1e-12)
+    pint_unit, base = {"lb": ("pound", "kg"), "oz": ("ounce", "kg"), "fl oz": ("fluid_ounce", "m**3")}[text[2:]]
+    assert REGISTRY.Quantity(1.0, pint_unit).to(base).magnitude == pytest.approx(si, rel=1e-9)
+
+
 @pytest.mark.parametrize("symbol", ["degC", "degF", "K"])
 def test_a_difference_of_temperatures_has_no_zero_point(symbol):
     ours = parse(f"10 {symbol}", Dimension.TEMPERATURE_DIFFERENCE).value

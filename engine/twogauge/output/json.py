@@ -57,6 +57,8 @@ SI_UNIT: Final = {
     Dimension.ROTATIONAL_SPEED: "1/min",
     Dimension.DURATION: "s",
     Dimension.LENGTH: "m",
+    Dimension.MASS: "kg",
+    Dimension.VOLUME: "m3",
     Dimension.NUMBER: "1",
 }
 
