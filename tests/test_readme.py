@@ -73,9 +73,11 @@ def test_the_python_example_runs():
 def test_the_rule_of_five_minutes_works_when_copied(tmp_path):
     (tmp_path / "our_shop").mkdir()
     (tmp_path / "our_shop" / "rules.yaml").write_text(block("file: our_shop/rules.yaml"), encoding="utf-8")
-    check, diagnose = block("runs").strip().splitlines()
-    tested = twogauge(check, tmp_path)
-    assert tested.returncode == 0, tested.stdout + tested.stderr
+    *before, diagnose = block("runs").strip().splitlines()
+    assert [command.split()[2] for command in before] == ["check", "test"]
+    for command in before:
+        done = twogauge(command, tmp_path)
+        assert done.returncode == 0, done.stdout + done.stderr
     with_it = twogauge(diagnose, tmp_path)
     assert with_it.returncode == 0, with_it.stderr
     assert "The wash bay has laid the condenser's fins flat" in with_it.stdout

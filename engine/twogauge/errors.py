@@ -33,12 +33,15 @@ class QuantityError(InputError):
     Attributes:
         field: name of the field the value was meant for, or "".
         text: what was written.
+        code: what is wrong with it, for programs: not-a-number, unknown-unit, missing-unit, wrong-dimension or
+            out-of-range.
     """
 
-    def __init__(self, message: str, *, field: str = "", text: str = "") -> None:
+    def __init__(self, message: str, *, field: str = "", text: str = "", code: str = "not-a-number") -> None:
         super().__init__(f"{field}: {message}" if field else message)
         self.field = field
         self.text = text
+        self.code = code
 
 
 class UnknownNameError(InputError):

@@ -179,6 +179,7 @@ def absolute(pressure: Quantity, barometer: float, *, field: str = "") -> float:
             f"{deepest:.1f} inHg of vacuum; check the number, the unit and the altitude",
             field=field,
             text=pressure.text,
+            code="out-of-range",
         )
     return max(value, 0.0)
 
@@ -308,7 +309,9 @@ def _number(written: str, *, field: str, text: str) -> float:
     except ValueError:
         raise QuantityError(f"{shown(written)} is not a number", field=field, text=text) from None
     if not math.isfinite(value):
-        raise QuantityError(f"{shown(text)} is too large to be a reading", field=field, text=text)
+        raise QuantityError(
+            f"{shown(text)} is too large to be a reading", field=field, text=text, code="out-of-range"
+        )
     return value
 
 
@@ -333,7 +336,10 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
         near = did_you_mean(words, known)
         hint = f"did you mean {near[0]}?" if near else f"write for instance {example(dimension)}"
         raise QuantityError(
-            f"{shown(words)} is not a unit of {dimension.value} known here; {hint}", field=field, text=text
+            f"{shown(words)} is not a unit of {dimension.value} known here; {hint}",
+            field=field,
+            text=text,
+            code="unknown-unit",
         )
     if said is not None and unit.dimension not in {Dimension.PRESSURE, Dimension.PRESSURE_DIFFERENCE}:
         raise QuantityError(
@@ -413,6 +419,7 @@ def _assemble(
             f"{shown(text)} is below a perfect vacuum; an absolute pressure cannot be negative",
             field=field,
             text=text,
+            code="out-of-range",
         )
     if abs(value) > _HIGHEST_PRESSURE:
         smaller = {"MPa": "kPa", "kPa": "Pa", "bar": "psi"}.get(unit.symbol)
@@ -422,6 +429,7 @@ def _assemble(
             f"{shown(text)} is more than any service gauge shows ({_HIGHEST_PRESSURE / 1e6:.0f} MPa); {hint}",
             field=field,
             text=text,
+            code="out-of-range",
         )
     return Quantity(value, dimension, meant, unit.symbol, text)
 
@@ -446,7 +454,7 @@ _SANE: Final[dict[Dimension, tuple[float, float]]] = {
 
 def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -> None:
     if dimension is Dimension.TEMPERATURE and value < 0.0:
-        raise QuantityError(f"{shown(text)} is below absolute zero", field=field, text=text)
+        raise QuantityError(f"{shown(text)} is below absolute zero", field=field, text=text, code="out-of-range")
     low, high = _SANE[dimension]
     if not low <= value <= high:
         symbol = _BARE[UnitSet.SI][dimension]
@@ -455,6 +463,7 @@ def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -
             f"{shown(text)} is outside {near} to {far} {symbol}; check the number and its unit".replace("  ", " "),
             field=field,
             text=text,
+            code="out-of-range",
         )
 
 
@@ -467,6 +476,7 @@ def _same_unit_other_dimension(unit: Unit, dimension: Dimension, *, field: str, 
             f"{example(dimension)}",
             field=field,
             text=text,
+            code="wrong-dimension",
         )
     return other
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import os
 import re
 from pathlib import Path
@@ -19,7 +18,6 @@ from twogauge.packs.yamlfile import plain
 
 BAD = Path(__file__).parent / "bad"
 GROUND = BAD / "ground"
-MISTAKES = sorted(folder.name for folder in BAD.iterdir() if folder.name not in {"ground", "yaml"})
 
 SHOP = """\
 pack: shop
@@ -54,28 +52,7 @@ def line_of(path, part):
     return next(i for i, line in enumerate(path.read_text("utf-8").splitlines(), start=1) if part in line)
 
 
-def expected(folder):
-    """Return the EXPECT lines at the top of a bad pack; a line that goes on is indented after its #."""
-    comments = itertools.takewhile(
-        lambda line: line.startswith("#"), _first_file(folder).read_text("utf-8").splitlines()
-    )
-    return re.sub(r"\n# +(?!EXPECT)", " ", "\n".join(comments)).replace("# EXPECT ", "").splitlines()
-
-
-def _first_file(folder):
-    return min(folder.glob("*.yaml"))
-
-
-# -- mistakes -------------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", MISTAKES)
-def test_each_mistake_is_told_with_its_place_and_what_to_write(name, monkeypatch):
-    monkeypatch.chdir(BAD)
-    with pytest.raises(FileProblems) as caught:
-        compile_stack(stack(["ground", name]))
-    assert str(caught.value).replace(f"{name}/", "").splitlines() == expected(BAD / name)
-    assert all(problem.code for problem in caught.value.problems)
+# -- several files -----------------------------------------------------------------------------------------------------
 
 
 def test_the_ground_they_stand_on_is_sound():

@@ -33,7 +33,8 @@ EVERYTHING: Final = "everything"
 # Where a level stops being normal, and how far from there it is as good as sure. A band's own ends count as normal.
 LEVEL_EDGE: Final = 1.25
 LEVEL_SOFT: Final = 0.25
-_SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
+_MOST_HINTS: Final = 200  # problems
+SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,19 +130,53 @@ def compile_stack(stack: Stack, *, without: Iterable[str] = ()) -> Program:
         FileProblems: everything that cannot be made sense of, with file, line and column.
         InputError: `without` names a rule that does not exist.
     """
-    return _Compiler(stack).program(frozenset(without))
+    found = examine(stack, without=without)
+    if found.problems:
+        raise FileProblems(found.problems)
+    return found.program
+
+
+@dataclass(frozen=True)
+class Examined:
+    """A stack as far as it can be compiled.
+
+    Attributes:
+        program: of the entries that mean something.
+        problems: everything that cannot be made sense of.
+        unsound: ids of rules and gates that a problem was found in; what is compiled of them is not the whole.
+    """
+
+    program: Program
+    problems: tuple[Problem, ...]
+    unsound: frozenset[str]
+
+
+def examine(stack: Stack, *, without: Iterable[str] = (), lost: frozenset[str] = frozenset()) -> Examined:
+    """Compile a stack as far as it goes, and collect what is wrong with the meaning of its entries.
+
+    Args:
+        stack: the entries in force.
+        without: ids of rules to leave out.
+        lost: names that stand in what could not be read; they are taken to exist.
+
+    Raises:
+        InputError: `without` names a rule that does not exist.
+    """
+    return _Compiler(stack, lost).examined(frozenset(without))
 
 
 class _Compiler:
-    def __init__(self, stack: Stack) -> None:
+    def __init__(self, stack: Stack, lost: frozenset[str] = frozenset()) -> None:
         self._stack = stack
+        self._lost = lost
+        self._unsound: set[str] = set()
         self._problems: list[Problem] = []
         mine = (name for name in stack.checks if name not in FIELDS and name not in QUANTITIES)
         self._answers = {name: tuple(stack.checks[name].entry.answers) for name in mine}
-        self._names = [*QUANTITIES, *self._answers]
+        self._names = {**QUANTITIES, **self._answers}
         self._topics = sorted({r.entry.topic for r in stack.rules.values()} | stack.disabled_topics)
 
-    def program(self, without: frozenset[str]) -> Program:
+    def examined(self, without: frozenset[str]) -> Examined:
         stack = self._stack
         for missing in sorted(without - set(stack.rules)):
             from twogauge.errors import UnknownNameError  # noqa: PLC0415
@@ -159,7 +194,7 @@ class _Compiler:
             )
             for name, f in stack.faults.items()
         )
-        if sum(h.nothing_wrong for h in hypotheses) != 1:
+        if sum(h.nothing_wrong for h in hypotheses) != 1 and not self._lost:
             order = {h.pack: i for i, h in enumerate(stack.packs)}
             saying = [stack.faults[h.id] for h in hypotheses if h.nothing_wrong] or list(stack.faults.values())
             last = max(saying, key=lambda f: (order[f.pack], f.place()), default=None)
@@ -172,18 +207,20 @@ class _Compiler:
         bands = self._bands()
         self._check_profiles()
         self._check_criteria()
-        if self._problems:
-            raise FileProblems(self._problems)
         topics = tuple(sorted({r.topic for r in rules}))
-        return Program(stack, hypotheses, rules, gates, topics, bands, self._answers)
+        program = Program(stack, hypotheses, rules, gates, topics, bands, self._answers)
+        return Examined(program, tuple(self._problems), frozenset(self._unsound))
 
     def _problem(self, place: Place, code: str, message: str) -> None:
         self._problems.append(Problem(place, code, message))
 
-    def _unknown(self, place: Place, kind: str, name: str, known: Iterable[str]) -> None:
-        near = did_you_mean(name, known)
+    def _unknown(self, place: Place, kind: str, name: str, known: Iterable[str], code: str = "") -> None:
+        if name in self._lost:
+            return
+        # Likely names take time to find, and nobody reads thousands of them.
+        near = did_you_mean(name, known) if len(self._problems) < _MOST_HINTS else ()
         hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
-        self._problem(place, f"unknown-{kind}", f"{shown(name)} is not a {kind} known here{hint}")
+        self._problem(place, code or f"unknown-{kind}", f"{shown(name)} is not a {kind} known here{hint}")
 
     def _check_names(self) -> None:
         """Every name that one entry uses of another must exist."""
@@ -191,7 +228,7 @@ class _Compiler:
         for name in stack.checks:
             if name in FIELDS or name in QUANTITIES:
                 message = f"{name!r} is a field or quantity of the engine; give the check another id"
-                self._problem(stack.checks[name].place(), "id", message)
+                self._problem(stack.checks[name].place(), "taken-id", message)
         advised: list[Loaded[Any]] = [*stack.faults.values(), *stack.checks.values()]
         for each in advised:
             for i, name in enumerate(each.entry.cautions):
@@ -240,11 +277,13 @@ class _Compiler:
                 continue
             for i, word in enumerate(words):
                 if word not in known.choices:
-                    self._unknown(loaded.place("applies_to", name, i), f"word for {name}", word, known.choices)
+                    self._unknown(
+                        loaded.place("applies_to", name, i), f"word for {name}", word, known.choices, "unknown-word"
+                    )
             wanted[name] = frozenset(words)
         for name in loaded.entry.applies_to:
             if not loaded.entry.applies_to[name]:
-                self._problem(loaded.place("applies_to", name), "condition", f"{name}: name a word, or leave it out")
+                self._problem(loaded.place("applies_to", name), "empty-list", f"{name}: name a word, or leave it out")
         return wanted
 
     def _chosen(self, loaded: Loaded[Any], wanted: Mapping[str, Sequence[str]], *path: str | int) -> None:
@@ -257,7 +296,7 @@ class _Compiler:
             for i, word in enumerate(words):
                 if word not in choices[name]:
                     place = loaded.place(*path, "applies_to", name, i)
-                    self._unknown(place, f"word for {name}", word, choices[name])
+                    self._unknown(place, f"word for {name}", word, choices[name], "unknown-word")
 
     def _refrigerants(self, loaded: Loaded[Any], words: Sequence[str]) -> list[str]:
         from twogauge import refrigerants  # noqa: PLC0415 - only packs that name one need the catalogue
@@ -272,7 +311,7 @@ class _Compiler:
         return found
 
     def _rule(self, loaded: Loaded[Any]) -> CompiledRule:
-        entry = loaded.entry
+        entry, before = loaded.entry, len(self._problems)
         for group in ("says", "otherwise"):
             for name in getattr(entry, group):
                 if name not in self._stack.faults:
@@ -281,24 +320,31 @@ class _Compiler:
             if name not in self._stack.checks and name not in FIELDS:
                 known = [*self._stack.checks, *FIELDS]
                 self._unknown(loaded.place("check_next", i), "check", name, known)
-        return CompiledRule(
+        rule = CompiledRule(
             loaded.id, entry.topic, self._conditions(loaded), entry.says, entry.otherwise, self._applies(loaded)
         )
+        if len(self._problems) > before:
+            self._unsound.add(loaded.id)
+        return rule
 
     def _gate(self, loaded: Loaded[Any]) -> CompiledGate:
-        entry = loaded.entry
+        entry, before = loaded.entry, len(self._problems)
         for group in ("silences", "except"):
             for i, topic in enumerate(entry.silences if group == "silences" else entry.except_):
                 if topic != EVERYTHING and topic not in self._topics:
                     self._unknown(loaded.place(group, i), "topic", topic, self._topics)
         silenced = set(self._topics) if EVERYTHING in entry.silences else set(entry.silences)
         rule = CompiledRule(loaded.id, "", self._conditions(loaded), {}, {}, self._applies(loaded))
+        if len(self._problems) > before:
+            self._unsound.add(loaded.id)
         return CompiledGate(rule, frozenset(silenced - set(entry.except_)))
 
     def _conditions(self, loaded: Loaded[Any]) -> tuple[Condition, ...]:
         for match in REFERENCE.finditer(loaded.entry.because):
             if match[1] not in self._names:
-                self._unknown(loaded.place("because"), "quantity or check", match[1], self._names)
+                place = loaded.place("because")
+                code = "unknown-quantity" if re.fullmatch(r"\w+", match[1]) else "braces"
+                self._unknown(place, "quantity or check", match[1], self._names, code)
         if re.search("[{}]", REFERENCE.sub("", loaded.entry.because)):
             message = "braces hold the name of one quantity or check, such as {superheat}, and nothing else"
             self._problem(loaded.place("because"), "braces", message)
@@ -310,7 +356,9 @@ class _Compiler:
             return self._word_condition(loaded, name, test, self._answers[name])
         info = QUANTITIES.get(name)
         if info is None:
-            self._unknown(loaded.place("when", name, key=True), "quantity or check", name, self._names)
+            place = loaded.place("when", name, key=True)
+            self._unknown(place, "quantity or check", name, self._names, "unknown-quantity")
+            self._unsound.add(loaded.id)
             return None
         if info.is_level and test.above is None and test.below is None and test.between is None:
             return self._level_condition(loaded, name, test)
@@ -324,7 +372,7 @@ class _Compiler:
         place = loaded.place("when", name, key=True)
         wanted = [w for w in (test.is_, test.is_not, *(test.any_of or ())) if w is not None]
         if not wanted and test.any_of is None:
-            self._problem(place, "condition", f"{name} is told in words; use is, is_not or any_of")
+            self._problem(place, "wrong-test", f"{name} is told in words; use is, is_not or any_of")
             return None
         for word in wanted:
             if word not in answers:
@@ -332,13 +380,14 @@ class _Compiler:
                 hint = f"did you mean {near[0]!r}?" if near else f"it is one of {', '.join(answers)}"
                 self._problem(place, "unknown-answer", f"{name} is never {shown(word)}; {hint}")
         holds = frozenset(answers) - set(wanted) if test.is_not is not None else frozenset(wanted)
-        if not holds or holds == frozenset(answers):
-            self._problem(place, "condition", f"this condition on {name} {'never' if not holds else 'always'} holds")
+        if (not holds or holds == frozenset(answers)) and holds.issubset(answers):
+            how = "always" if holds else "never"
+            self._problem(place, f"{how}-holds", f"this condition on {name} {how} holds")
         return Condition(name, words=holds)
 
     def _level_condition(self, loaded: Loaded[Any], name: str, test: Test) -> Condition | None:
         place = loaded.place("when", name, key=True)
-        spread = LEVEL_SOFT / _SURE
+        spread = LEVEL_SOFT / SURE
         low, high = Edge(-LEVEL_EDGE, -1.0, spread), Edge(LEVEL_EDGE, 1.0, spread)
         not_low, not_high = Edge(-LEVEL_EDGE, 1.0, spread), Edge(LEVEL_EDGE, -1.0, spread)
         by_word = {"low": (low,), "normal": (not_low, not_high), "high": (high,)}
@@ -356,7 +405,7 @@ class _Compiler:
     def _numeric_condition(self, loaded: Loaded[Any], info: QuantityInfo, test: Test) -> Condition | None:
         name, place = info.name, loaded.place("when", info.name, key=True)
         if test.is_ is not None or test.is_not is not None or test.any_of is not None:
-            self._problem(place, "condition", f"{name} is a {info.dimension.value}; use above, below or between")
+            self._problem(place, "wrong-test", f"{name} is a {info.dimension.value}; use above, below or between")
             return None
         if info.dimension is Dimension.PRESSURE and "refrigerant" not in loaded.entry.applies_to:
             message = (
@@ -376,18 +425,18 @@ class _Compiler:
         if test.soft is not None:
             soft = self._number(loaded, info, test.soft, "soft", difference=True)
             if soft < 0:
-                self._problem(loaded.place("when", name, "soft"), "soft", "soft cannot be negative")
+                self._problem(loaded.place("when", name, "soft"), "soft-edge", "soft cannot be negative")
         if any(math.isnan(n) for n in (*numbers.values(), soft)):
             return None
         low = numbers.get("above", numbers.get("between"))
         high = numbers.get("below", numbers.get("between_"))
         if low is not None and high is not None and not low < high:
-            self._problem(place, "condition", f"no value of {name} lies between these two; turn them round")
+            self._problem(place, "empty-interval", f"no value of {name} lies between these two; turn them round")
         edges = []
         if low is not None:
-            edges.append(Edge(low, 1.0, soft / _SURE))
+            edges.append(Edge(low, 1.0, soft / SURE))
         if high is not None:
-            edges.append(Edge(high, -1.0, soft / _SURE))
+            edges.append(Edge(high, -1.0, soft / SURE))
         return Condition(name, tuple(edges))
 
     def _number(
@@ -396,9 +445,9 @@ class _Compiler:
         place = loaded.place("when", info.name, key)
         dimension = _as_difference(info.dimension) if difference else info.dimension
         try:
-            return _si(text, dimension)
+            return si_of(text, dimension)
         except QuantityError as error:
-            self._problem(place, "quantity", f"{key}: {error}")
+            self._problem(place, error.code, f"{key}: {error}")
             return math.nan
 
     def _bands(self) -> tuple[Band, ...]:
@@ -425,10 +474,10 @@ class _Compiler:
                 ambient = self._band_number(loaded, ("normal_at", i, "ambient"), row.ambient, Dimension.TEMPERATURE)
                 rows.append((ambient, *self._band_pair(loaded, ("normal_at", i, "normal"), row.normal, ends)))
             if any(not a[0] < b[0] for a, b in pairwise(rows)):
-                self._problem(loaded.place("normal_at"), "condition", "the rows must rise in ambient temperature")
+                self._problem(loaded.place("normal_at"), "band-rows", "the rows must rise in ambient temperature")
             shifts = tuple(self._shift(loaded, i, difference) for i in range(len(entry.shifts)))
             if edge < 0 or baseline <= 0:
-                self._problem(loaded.place("edge"), "condition", "edge cannot be negative, and baseline is a width")
+                self._problem(loaded.place("edge"), "band-width", "edge cannot be negative, and baseline is a width")
             band = Band(
                 entry.level,
                 quantity,
@@ -455,16 +504,16 @@ class _Compiler:
             self._unknown(loaded.place("around"), "quantity", name, QUANTITIES)
         elif other.is_level or other.words or other.dimension is not info.dimension or name == info.name:
             message = f"{info.name} cannot be counted from {name}; name another {info.dimension.value}"
-            self._problem(loaded.place("around"), "quantity", message)
+            self._problem(loaded.place("around"), "band-around", message)
 
     def _band_number(
         self, loaded: Loaded[Any], path: tuple[str | int, ...], text: str, dimension: Dimension
     ) -> float:
         try:
-            return _si(text, dimension)
+            return si_of(text, dimension)
         except QuantityError as error:
             label = next(str(step) for step in reversed(path) if isinstance(step, str))
-            self._problem(loaded.place(*path), "quantity", f"{label}: {error}")
+            self._problem(loaded.place(*path), error.code, f"{label}: {error}")
             return math.nan
 
     def _band_pair(
@@ -472,7 +521,7 @@ class _Compiler:
     ) -> tuple[float, float]:
         low, high = (self._band_number(loaded, path, text, dimension) for text in pair)
         if low >= high:
-            self._problem(loaded.place(*path), "condition", "the lower end comes first")
+            self._problem(loaded.place(*path), "empty-interval", "the lower end comes first")
         return low, high
 
     def _swing(
@@ -499,7 +548,7 @@ class _Compiler:
         start = "above" if shift.above is not None else "below"
         each = number("each", shift.each, _as_difference(field.dimension))
         if each <= 0:
-            self._problem(loaded.place("shifts", i, "each"), "condition", "a step is greater than zero")
+            self._problem(loaded.place("shifts", i, "each"), "shift", "a step is greater than zero")
         return BandShift(
             shift.field,
             number(start, shift.above or shift.below, field.dimension),
@@ -521,7 +570,7 @@ def _as_difference(dimension: Dimension) -> Dimension:
     }.get(dimension, dimension)
 
 
-def _si(text: str, dimension: Dimension) -> float:
+def si_of(text: str, dimension: Dimension) -> float:
     """Read a threshold; unlike in a reading, a bare number has no unit to fall back on.
 
     A difference in degC is refused, since a rule is read long after it was written: "40 degC" over the air is more
@@ -530,10 +579,14 @@ def _si(text: str, dimension: Dimension) -> float:
     quantity = parse(text, dimension, units=UnitSet.SI)
     if dimension is Dimension.TEMPERATURE_DIFFERENCE and quantity.symbol == "degC":
         raise QuantityError(
-            f"{shown(text)} is a temperature, but a difference belongs here; write it in K", text=text
+            f"{shown(text)} is a temperature, but a difference belongs here; write it in K",
+            text=text,
+            code="wrong-dimension",
         )
     if dimension is not Dimension.NUMBER and re.fullmatch(r"[-+\d.,\s]*", text.strip()):
         raise QuantityError(
-            f"{shown(text)} has no unit; write it, such as {text.strip()} {quantity.symbol}", text=text
+            f"{shown(text)} has no unit; write it, such as {text.strip()} {quantity.symbol}",
+            text=text,
+            code="missing-unit",
         )
     return absolute(quantity, 101_325.0) if dimension is Dimension.PRESSURE else quantity.value

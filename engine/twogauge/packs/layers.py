@@ -50,6 +50,14 @@ def program_in_force(
     return _compiled(usable, mine, [*refused, *more], left_out, from_files=from_files)
 
 
+def ground() -> list[Layered]:
+    """Return what a named pack stands on, as it was read: the built-in packs and the installed ones that are sound."""
+    from twogauge.packs.stack import built_in_packs  # noqa: PLC0415 - imports pydantic
+
+    usable, _ = _read(installed.find())
+    return [*built_in_packs(), *_tried(usable)[0]]
+
+
 def survey(folders: Iterable[str | Path] = ()) -> tuple[tuple[Found, ...], tuple[str, ...]]:
     """Return every pack that is found, also those that are refused, and the notices of those in force.
 

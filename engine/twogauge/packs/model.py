@@ -11,6 +11,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
+from twogauge.packs.problems import CodedError
 from twogauge.packs.words import CRITERION_TESTS, EFFORT, HOW_COMMON, WORKS, weight
 
 FORMAT: Final = 1  # the version of the pack format described here
@@ -26,7 +27,7 @@ def _one_or_more(value: Any) -> Any:
 
 def _number_text(value: Any) -> Any:
     if isinstance(value, str) and not value.strip().isdigit():
-        raise ValueError(f"{value[:40]!r} is not a whole number")
+        raise CodedError("whole-number", f"{value[:40]!r} is not a whole number")
     return value
 
 
@@ -36,7 +37,7 @@ def _weight_text(value: Any) -> Any:
 
 def _one_of(word: str, known: Iterable[str]) -> str:
     if word not in known:
-        raise ValueError(f"{word[:40]!r} is not known here; write one of {', '.join(known)}")
+        raise CodedError("unknown-word", f"{word[:40]!r} is not known here; write one of {', '.join(known)}")
     return word
 
 
@@ -67,7 +68,7 @@ class Source(_Entry):
     @model_validator(mode="after")
     def _says_something(self) -> Source:
         if self.numbers is None and self.weights is None and self.facts is None:
-            raise ValueError("name a source: a document, 'common practice' or 'from memory'")
+            raise CodedError("no-source", "name a source: a document, 'common practice' or 'from memory'")
         return self
 
 
@@ -156,7 +157,9 @@ class Check(_Entry):
     @classmethod
     def _at_least_two(cls, value: dict[str, str]) -> dict[str, str]:
         if len(value) < 2 or "unknown" in value:
-            raise ValueError("a check needs at least two answers; 'unknown' is always allowed and not listed")
+            raise CodedError(
+                "answers", "a check needs at least two answers; 'unknown' is always allowed and not listed"
+            )
         return value
 
 
@@ -176,13 +179,13 @@ class Test(_Entry):
         numeric = [n for n in ("above", "below", "between") if getattr(self, n) is not None]
         words = [n for n in ("is", "is_not", "any_of") if getattr(self, "is_" if n == "is" else n) is not None]
         if not numeric and not words:
-            raise ValueError("a condition needs one of above, below, between, is, is_not or any_of")
+            raise CodedError("wrong-test", "a condition needs one of above, below, between, is, is_not or any_of")
         if (numeric and words) or len(words) > 1:
-            raise ValueError(f"{' and '.join(numeric + words)} cannot stand together; use two rules")
+            raise CodedError("wrong-test", f"{' and '.join(numeric + words)} cannot stand together; use two rules")
         if "between" in numeric and len(numeric) > 1:
-            raise ValueError("write either between or above and below")
+            raise CodedError("wrong-test", "write either between or above and below")
         if self.soft is not None and not numeric:
-            raise ValueError("soft belongs to above, below or between")
+            raise CodedError("soft-edge", "soft belongs to above, below or between")
         return self
 
 
@@ -197,7 +200,9 @@ class Examples(_Entry):
     def _both_kinds(self) -> Examples:
         for name in ("holds", "does_not_hold"):
             if not getattr(self, name):
-                raise ValueError(f"add at least one reading under {name!r}, so that the rule can be tested")
+                raise CodedError(
+                    "no-examples", f"add at least one reading under {name!r}, so that the rule can be tested"
+                )
         return self
 
 
@@ -260,7 +265,7 @@ class Shift(_Entry):
     @model_validator(mode="after")
     def _one_start(self) -> Shift:
         if (self.above is None) == (self.below is None):
-            raise ValueError("write either above or below, the value from which the ends move")
+            raise CodedError("shift", "write either above or below, the value from which the ends move")
         return self
 
 
@@ -287,9 +292,9 @@ class BandEntry(_Entry):
     @model_validator(mode="after")
     def _one_kind(self) -> BandEntry:
         if (self.normal is None) == (not self.normal_at):
-            raise ValueError("write either normal, with two ends, or normal_at, with rows by ambient")
+            raise CodedError("band-ends", "write either normal, with two ends, or normal_at, with rows by ambient")
         if len(self.normal_at) == 1:
-            raise ValueError("normal_at needs at least two rows; for one, write normal")
+            raise CodedError("band-ends", "normal_at needs at least two rows; for one, write normal")
         return self
 
 
@@ -349,7 +354,7 @@ class Criterion(_Entry):
     def _has_what_its_test_needs(self) -> Criterion:
         for needed in CRITERION_TESTS[self.test]:
             if all(getattr(self, key) is None for key in needed.split(" or ")):
-                raise ValueError(f"a criterion for {self.test} needs {needed}")
+                raise CodedError("criterion", f"a criterion for {self.test} needs {needed}")
         return self
 
 

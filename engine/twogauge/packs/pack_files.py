@@ -63,36 +63,46 @@ class PackFiles:
 _NOBODY: Final = Header(pack="nobody")
 
 
-def files_of(folder: Path) -> list[Path]:
+def files_of(folder: Path, problems: list[Problem]) -> list[Path]:
     """Return the files of a pack, sorted; `cases` and what begins with a dot are none of them.
 
+    Args:
+        folder: of the pack.
+        problems: taken further by links that lead elsewhere and by more than a pack may hold.
+
     Raises:
-        InputError: it is no folder, holds no such file or too many, or holds links that lead elsewhere.
+        InputError: it is no folder, or holds no such file.
     """
     if not folder.exists():
         raise InputError(f"{shown(str(folder))} does not exist; --rules and TWOGAUGE_RULES name folders of rules")
     if not folder.is_dir():
         raise InputError(f"{shown(str(folder))} is not a folder; name the folder that holds the pack")
-    found, total, root = [], 0, folder.resolve()
+    found: list[Path] = []
+    total, root = 0, folder.resolve()
     for where, folders, files in os.walk(folder):
         folders[:] = sorted(f for f in folders if not f.startswith(".") and f != CASES)
-        for name in folders:
-            if Path(where, name).is_symlink():
-                raise InputError(f"{Path(where, name)} is a link to a folder; put the folder itself there")
+        for name in [name for name in folders if Path(where, name).is_symlink()]:
+            message = "this is a link to a folder; put the folder itself there"
+            problems.append(Problem(Place(str(Path(where, name))), "link", message))
+            folders.remove(name)
         for name in sorted(files):
             if not name.endswith((".yaml", ".yml")) or name.startswith("."):
                 continue
             path = Path(where, name)
             if root not in Path(os.path.realpath(path)).parents:
-                raise InputError(f"{path} is a link that leads out of the pack; put the file itself there")
+                message = "this is a link that leads out of the pack; put the file itself there"
+                problems.append(Problem(Place(str(path)), "link", message))
+                continue
             total += path.stat().st_size if path.is_file() else 0
             found.append(path)
             if len(found) > _MAX_FILES or total > _MAX_BYTES:
-                raise InputError(
-                    f"{folder} holds more than {_MAX_FILES} files or {_MAX_BYTES // 2**20} MiB of rules; is this the "
+                message = (
+                    f"this folder holds more than {_MAX_FILES} files or {_MAX_BYTES // 2**20} MiB of rules; is it the "
                     f"folder of a pack?"
                 )
-    if not found:
+                problems.append(Problem(Place(str(folder)), "too-large", message))
+                return []
+    if not found and not problems:
         raise InputError(f"{folder} holds no .yaml file; a pack needs at least one, with 'pack: name' in it")
     return found
 
@@ -104,37 +114,97 @@ def read_pack(folder: Path) -> PackFiles:
         FileProblems: everything that is wrong in the form of its files, with file, line and column.
         InputError: as for files_of.
     """
+    found = survey_pack(folder)
+    if found.problems or found.pack is None:
+        raise FileProblems(found.problems)
+    return found.pack
+
+
+@dataclass(frozen=True)
+class PackSurvey:
+    """One pack as far as it could be read.
+
+    Attributes:
+        pack: what could be read; None if it was written for a format that is not known here.
+        problems: everything that is wrong in the form of its files.
+        lost: what may be names of entries that could not be read.
+        mentioned: whatever else may be a name there.
+    """
+
+    pack: PackFiles | None
+    problems: tuple[Problem, ...]
+    lost: frozenset[str] = frozenset()
+    mentioned: frozenset[str] = frozenset()
+
+
+def survey_pack(folder: Path) -> PackSurvey:
+    """Read a pack as far as it can be read, and collect what is wrong.
+
+    Raises:
+        InputError: it is no folder, or holds no such file.
+    """
     problems: list[Problem] = []
-    paths = files_of(folder)
-    files = _trees(paths, problems)
+    paths = files_of(folder, problems)
+    files, unread = _trees(paths, problems)
     name = next((text for file in files for text in texts(file.get("pack"))), folder.name)
-    files, notices = as_present(name, files)
+    try:
+        files, notices = as_present(name, files)
+    except FileProblems as error:  # what it calls a key may not be one here: nothing else is worth saying
+        return PackSurvey(None, error.problems)
     pack = _sections(files, problems)
-    if problems:
-        raise FileProblems(problems)
-    if "pack" not in pack.node.entries:
-        raise FileProblems(
-            [Problem(Place(str(paths[0])), "header", f"no file in {folder} says 'pack: name'; add it to one of them")]
-        )
-    header = validate(Header, pack.node, problems)
-    if problems or not isinstance(header, Header):
-        raise FileProblems(problems)
-    return replace(pack, header=header, folder=str(folder), notices=tuple(notices))
+    header = None
+    if "pack" in pack.node.entries:
+        header = validate(Header, pack.node, problems)
+    elif paths and not unread:
+        message = f"no file in {folder} says 'pack: name'; add it to one of them"
+        problems.append(Problem(Place(str(paths[0])), "header", message))
+    known = header if isinstance(header, Header) else _NOBODY
+    pack = replace(pack, header=known, folder=str(folder), notices=tuple(notices))
+    text = "\n".join(map(_text_of, unread))
+    lost = {*re.findall(r"(?m)^[ \t]*(?:topic:[ \t]*)?([a-z][a-z0-9_]{0,79})", text), *_ids_without_entry(files)}
+    return PackSurvey(pack, tuple(problems), frozenset(lost), frozenset(re.findall(r"[a-z][a-z0-9_]{0,79}", text)))
 
 
-def _trees(paths: Iterable[Path], problems: list[Problem]) -> list[yamlfile.Mapping]:
-    found = []
+def _text_of(path: Path) -> str:
+    """Return the text of a file that is no tree: no name in it may be called unknown or unused elsewhere."""
+    try:
+        return yamlfile.read_bytes_bounded(path, yamlfile.MAX_BYTES).decode("utf-8", "replace")
+    except FileProblems:
+        return ""
+
+
+def _ids_without_entry(files: Iterable[yamlfile.Mapping]) -> list[str]:
+    """Return the ids of entries that are no mappings, and are not read any further."""
+    groups = [group for file in files for kind in KINDS if isinstance(group := file.get(kind), yamlfile.Mapping)]
+    return [
+        n for group in groups for n, entry in group.entries.items() if not isinstance(entry.value, yamlfile.Mapping)
+    ]
+
+
+def names_inside(node: yamlfile.Node) -> set[str]:
+    """Return every key and text of a tree."""
+    if isinstance(node, yamlfile.Scalar):
+        return {node.text}
+    if isinstance(node, yamlfile.Sequence):
+        return {name for item in node.items for name in names_inside(item)}
+    return {*node.entries, *(name for entry in node.entries.values() for name in names_inside(entry.value))}
+
+
+def _trees(paths: Iterable[Path], problems: list[Problem]) -> tuple[list[yamlfile.Mapping], list[Path]]:
+    """Return the trees of those files that can be read, and the other files."""
+    found, unread = [], []
     for path in paths:
         try:
             node = yamlfile.load(path)
         except FileProblems as error:
             problems.extend(error.problems)
+            unread.append(path)
             continue
         if isinstance(node, yamlfile.Mapping):
             found.append(node)
         else:
             problems.append(Problem(node.place, "shape", "a file of a pack is lines of 'key: value'"))
-    return found
+    return found, unread
 
 
 def _sections(files: Iterable[yamlfile.Mapping], problems: list[Problem]) -> PackFiles:
@@ -156,7 +226,7 @@ def _sections(files: Iterable[yamlfile.Mapping], problems: list[Problem]) -> Pac
                 if section == "disable":
                     problems.extend(yamlfile.unknown_keys(_mapping(entry), ("note",)))
                 _once(found, name, entry, problems)
-    place = header["pack"].key_place if "pack" in header else Place("")
+    place = next((header[key].key_place for key in _HEADER_KEYS if key in header), Place(""))
     node = yamlfile.Mapping(place.path, place.line, place.column, header)
     return PackFiles(_NOBODY, node, entries, changes["adjust"], changes["extend"], changes["disable"])
 

@@ -48,3 +48,11 @@ class Problem:
 
     def __str__(self) -> str:
         return f"{self.place}: {self.message}"
+
+
+class CodedError(ValueError):
+    """What is wrong with a value, and the code of it; raised inside validators, told as a Problem."""
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code

@@ -8,7 +8,7 @@ What the entries mean (whether a fault exists, what a threshold weighs) is compi
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,7 +19,7 @@ from twogauge.packs.formats import whole
 from twogauge.packs.in_force import BUILT_IN, Change, Disabled, Found, Layer, Loaded, Stack, rules_folder
 from twogauge.packs.merge import Step, extended, replaced
 from twogauge.packs.model import KINDS, Header
-from twogauge.packs.pack_files import PackFiles, read_pack, texts
+from twogauge.packs.pack_files import PackFiles, names_inside, read_pack, survey_pack, texts
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.validate import validate
 
@@ -27,6 +27,7 @@ __all__ = [
     "Layered",
     "Loaded",
     "Stack",
+    "Survey",
     "built_in",
     "built_in_packs",
     "read_pack",
@@ -34,6 +35,7 @@ __all__ = [
     "stack",
     "stack_on_built_in",
     "stack_packs",
+    "survey",
 ]
 
 
@@ -106,15 +108,56 @@ def stack_packs(packs: Sequence[Layered]) -> Stack:
     Raises:
         FileProblems: everything that is wrong in them, with file, line and column.
     """
-    builder = _Builder(packs)
-    for pack in packs:
-        builder.add(pack)
-    return builder.finish()
+    found = _Builder(packs).finish()
+    if found.problems:
+        raise FileProblems(found.problems)
+    return found.stack
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What a look through all packs found, whether or not they can be used.
+
+    Attributes:
+        stack: every entry that is sound by itself.
+        problems: everything that is wrong in the form of the files and in how they stack.
+        remarks: what the author of a change should look at again.
+        lost: names of entries that could not be read; nobody can say that they do not exist.
+        mentioned: names that stand inside what could not be read; nobody can say that they are not used.
+    """
+
+    stack: Stack
+    problems: tuple[Problem, ...]
+    remarks: tuple[Problem, ...]
+    lost: frozenset[str]
+    mentioned: frozenset[str]
+
+
+def survey(ground: Sequence[Layered], folders: Iterable[str | Path]) -> Survey:
+    """Read and stack packs as far as they can be read, and collect what is wrong in all of them.
+
+    Args:
+        ground: packs that were read, below the others.
+        folders: of the packs on them, in order.
+
+    Raises:
+        InputError: a folder that is not there or holds no pack.
+    """
+    read = [survey_pack(Path(folder)) for folder in folders]
+    mine = [Layered(each.pack, "named") for each in read if each.pack is not None]
+    lost = frozenset(name for each in read for name in each.lost)
+    found = _Builder([*ground, *mine], lost).finish()
+    problems = (*(problem for each in read for problem in each.problems), *found.problems)
+    mentioned = found.mentioned.union(*(each.mentioned for each in read))
+    return replace(found, problems=tuple(dict.fromkeys(problems)), mentioned=mentioned)
 
 
 class _Builder:
-    def __init__(self, packs: Sequence[Layered]) -> None:
+    def __init__(self, packs: Sequence[Layered], lost: frozenset[str] = frozenset()) -> None:
         self._packs = packs
+        self._lost = set(lost)
+        self._mentioned: set[str] = set()
+        self._remarks: list[Problem] = []
         self._headers: list[Header] = []
         self._layers: dict[str, Layer] = {}
         self._entries: dict[str, tuple[str, yamlfile.Entry, str]] = {}  # id -> section, entry, pack
@@ -157,19 +200,23 @@ class _Builder:
             if target is not None and note is not None:
                 self._disable(name, target, entry, note)
 
-    def finish(self) -> Stack:
+    def finish(self) -> Survey:
+        """Stack them all, validate what results, and say what is wrong."""
+        for each in self._packs:
+            self.add(each)
         loaded: dict[str, dict[str, Loaded[Any]]] = {kind: {} for kind in KINDS}
         for ident, (kind, entry, pack) in self._entries.items():
             if ident in self._disabled or not isinstance(entry.value, yamlfile.Mapping):
                 continue
             valid = validate(KINDS[kind], entry.value, self._problems, key_place=entry.key_place)
-            if valid is not None:
-                notes = tuple(dict.fromkeys(self._notes.get(ident, ())))
-                changes = tuple(self._changes.get(ident, ()))
-                loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes, changes, entry.key_place)
-        if self._problems:
-            raise FileProblems(tuple(dict.fromkeys(self._problems)))  # what a file hands down is wrong once
-        return Stack(
+            if valid is None:
+                self._lost.update((ident, *texts(entry.value.get("topic"))))
+                self._mentioned |= names_inside(entry.value)
+                continue
+            notes = tuple(dict.fromkeys(self._notes.get(ident, ())))
+            changes = tuple(self._changes.get(ident, ()))
+            loaded[kind][ident] = Loaded(ident, valid, entry.value, pack, notes, changes, entry.key_place)
+        found = Stack(
             tuple(self._headers),
             **{kind: dict(sorted(entries.items())) for kind, entries in loaded.items()},
             disabled={name: f"{each.pack}: {each.note}" for name, each in sorted(self._disabled.items())},
@@ -178,6 +225,13 @@ class _Builder:
             taken_out=dict(sorted(self._disabled.items())),
             found=tuple(each.found() for each in self._packs),
         )
+        problems = tuple(dict.fromkeys(self._problems))  # what a file hands down is wrong once
+        return Survey(found, problems, tuple(self._remarks), frozenset(self._lost), frozenset(self._mentioned))
+
+    def _remark(self, place: Place, code: str, message: str) -> None:
+        remark = Problem(place, code, message, "warning")
+        self._remarks.append(remark)
+        self._notices.append(str(remark))
 
     def _problem(self, place: Place, code: str, message: str) -> None:
         self._problems.append(Problem(place, code, message))
@@ -235,6 +289,8 @@ class _Builder:
     def _find(self, ident: str, place: Place, verb: str, pack: str) -> str | None:
         """Return the id that a change is meant for, or say why there is none."""
         target = ident if ident in self._entries else self._formerly.get(ident)
+        if target is None and ident in self._lost:
+            return None
         if target is None:
             near = did_you_mean(ident, self._entries)
             hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
@@ -245,7 +301,7 @@ class _Builder:
             self._problem(place, "unknown-id", f"this pack {verb}s {shown(ident)}, which does not exist{hint}")
             return None
         if target != ident:
-            self._notices.append(f"{place}: {ident!r} is now called {target!r}; the change is applied to it")
+            self._remark(place, "renamed", f"{ident!r} is now called {target!r}; the change is applied to it")
         _, entry, owner = self._entries[target]
         if owner == pack:
             self._problem(place, "own", f"{target!r} is this pack's own, at {entry.key_place}; change it there")
@@ -253,7 +309,7 @@ class _Builder:
         gone = self._disabled.get(target)
         if gone is not None and gone.pack != pack:
             what = "is disabled twice" if verb == "disable" else "has no effect here"
-            self._notices.append(f"{place}: {target!r} {what}: pack {gone.pack!r} disabled it at {gone.place}")
+            self._remark(place, "no-effect", f"{target!r} {what}: pack {gone.pack!r} disabled it at {gone.place}")
             return None
         return target
 
@@ -306,10 +362,11 @@ class _Builder:
         written_against = pack.header.builds_on.get(owner)
         edition = whole(entry.value.get("changed"))
         if written_against is not None and edition > written_against:
-            self._notices.append(
-                f"{place}: {ident!r} changed in edition {edition} of {owner!r}, after this adjustment was "
-                f"written (against edition {written_against}); look at it again"
+            message = (
+                f"{ident!r} changed in edition {edition} of {owner!r}, after this adjustment was written (against "
+                f"edition {written_against}); look at it again"
             )
+            self._remark(place, "changed-since", message)
         self._notes.setdefault(ident, []).append((name, note))
         self._changes.setdefault(ident, []).extend(
             Change(step.path, step.before, step.after, name, note, extends) for step in steps
@@ -330,7 +387,8 @@ class _Builder:
             message = f"{label} is also changed by pack {before!r}; let one of the two build on the other"
             self._problem(step.place, "conflict", message)
         elif self._layers[name] == self._layers[before]:
-            self._notices.append(
-                f"{step.place}: {label} is also changed by pack {before!r} at {there}; this one comes later and "
-                f"counts (if that is meant, let {name!r} build on {before!r})"
+            message = (
+                f"{label} is also changed by pack {before!r} at {there}; this one comes later and counts (if that is "
+                f"meant, let {name!r} build on {before!r})"
             )
+            self._remark(step.place, "changed-twice", message)

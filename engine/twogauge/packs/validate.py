@@ -60,10 +60,12 @@ def _as_problem(model: type[BaseModel], node: yamlfile.Mapping, error: Any, key_
         return Problem(yamlfile.locate(node, path), "value", message)
     if kind == "missing":
         place = yamlfile.locate(node, path[:-1], key=True) if len(path) > 1 else (key_place or node.place)
-        return Problem(place, "missing-key", f"{path[-1]!r} is missing here; add it{_what(model, path)}")
+        code = {"source": "no-source", "examples": "no-examples"}.get(str(path[-1]), "missing-key")
+        return Problem(place, code, f"{path[-1]!r} is missing here; add it{_what(model, path)}")
     place = yamlfile.locate(node, path)
     if kind == "value_error":
-        return Problem(place, "value", f"{label}: {error['ctx']['error']}" if label else str(error["ctx"]["error"]))
+        wrong = error["ctx"]["error"]
+        return Problem(place, getattr(wrong, "code", "value"), f"{label}: {wrong}" if label else str(wrong))
     if kind == "string_pattern_mismatch":
         return Problem(place, "id", f"{label}: not an id; use small letters and digits, words joined by _")
     return Problem(place, "value", f"{label}: {_plainly(kind, error)}")

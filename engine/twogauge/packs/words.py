@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from twogauge.packs.problems import CodedError
+
 STRENGTH: Final = {"slightly": 3.0, "": 6.0, "strongly": 10.0, "decisively": 20.0}  # [decibans]
 HEAVIEST: Final = 20.0  # [decibans] one reading of an analogue gauge never justifies more than 100 to 1
 
@@ -56,11 +58,14 @@ def weight(text: str) -> float:
     if match := _NUMBER.fullmatch(folded):
         value = float(match[1])
         if abs(value) > HEAVIEST:
-            raise ValueError(f"{folded!r} is out of proportion; no single rule may say more than {HEAVIEST:g} dB")
+            raise CodedError(
+                "weight-limit", f"{folded!r} is out of proportion; no single rule may say more than {HEAVIEST:g} dB"
+            )
         return value
-    raise ValueError(
+    raise CodedError(
+        "weight",
         f"{text[:40]!r} is not a weight; write slightly, strongly or decisively 'for' or 'against' (plain is between "
-        f"slightly and strongly), a number such as '7 dB', or 'nothing'"
+        f"slightly and strongly), a number such as '7 dB', or 'nothing'",
     )
 
 

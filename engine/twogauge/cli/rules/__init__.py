@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from twogauge.cli.rules import listing, packs, show, trial, why
+from twogauge.cli.rules import check, listing, packs, show, trial, why
 
 rules = typer.Typer(
     add_completion=False,
@@ -24,3 +24,5 @@ rules.command("packs")(packs.packs)
 rules.command("show")(show.show)
 rules.command("test")(trial.trial)
 rules.command("why")(why.why)
+rules.command("check")(check.check)
+rules.command("explain")(check.explain)

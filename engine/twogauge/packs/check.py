@@ -1,0 +1,69 @@
+"""Everything that is wrong with packs, in one go: their files, how they stack, what they mean, and what looks wrong.
+
+The first three are errors that loading refuses as well (yamlfile.py, pack_files.py, stack.py, compile.py); the last
+is what only an author wants to hear about (lint/). Nothing here prints, and no reading is needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from twogauge.packs.codes import CODES
+from twogauge.packs.compile import examine
+from twogauge.packs.layers import ground
+from twogauge.packs.lint import Subject, lint
+from twogauge.packs.problems import Problem
+from twogauge.packs.stack import Layered, read_pack, survey
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a check found.
+
+    Attributes:
+        problems: sorted by file, line and column, each once.
+        packs: names of the packs that were checked.
+        rules: how many rules those packs add.
+    """
+
+    problems: tuple[Problem, ...]
+    packs: tuple[str, ...]
+    rules: int
+
+    def count(self, severity: Literal["error", "warning"]) -> int:
+        """Return how many problems are of a severity."""
+        return sum(problem.severity == severity for problem in self.problems)
+
+
+def check_packs(folders: Sequence[str | Path], *, on: Sequence[str | Path] | None = None) -> Report:
+    """Check packs, stacked in the order given on packs that are taken to be sound.
+
+    Args:
+        folders: the packs to check; the built-in ones if there are none. One they stand on may be named as well.
+        on: folders of what they stand on; None for the built-in packs and those installed.
+
+    Raises:
+        InputError: a folder that is not there or holds no pack.
+    """
+    below = ground() if on is None else [Layered(read_pack(Path(folder)), "named") for folder in on]
+    known = {Path(each.pack.folder).resolve(): each.pack.header.pack for each in below}
+    added = [folder for folder in folders if Path(folder).resolve() not in known]
+    named = [known[Path(folder).resolve()] for folder in folders if Path(folder).resolve() in known]
+    if not folders:
+        named = [each.pack.header.pack for each in below if on is not None or each.layer == "built-in"]
+    found = survey(below, added)
+    mine = tuple(dict.fromkeys((*named, *(header.pack for header in found.stack.packs[len(below) :]))))
+    examined = examine(found.stack, lost=found.lost)
+    subject = Subject(examined.program, examined.unsound, frozenset(mine), found.mentioned)
+    every = (*found.problems, *found.remarks, *examined.problems, *lint(subject))
+    problems = {_graded(problem) for problem in every}
+    rules = sum(rule.pack in mine for rule in found.stack.rules.values())
+    return Report(tuple(sorted(problems)), mine, rules)
+
+
+def _graded(problem: Problem) -> Problem:
+    code = CODES.get(problem.code)
+    return problem if code is None else replace(problem, severity=code.severity)
