@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-import textwrap
-from typing import TYPE_CHECKING, Annotated, Any
+import sys
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -12,9 +12,11 @@ from twogauge.cli.common import JsonOption, UnitsOption, print_json
 from twogauge.quantities import Dimension, UnitSet, show, symbol_for
 
 if TYPE_CHECKING:
+    from twogauge.output.style import Style
     from twogauge.refrigerants import Phase, Refrigerant
 
-WIDTH = 80
+_ROOM_FOR_LABELS: Final = 60  # [characters] in a narrower line a label stands before its text, not beside it
+_ROOM_FOR_NAMES: Final = 14  # [characters] less would cut most names of what a refrigerant is
 
 
 def refrigerants(
@@ -24,58 +26,64 @@ def refrigerants(
     as_json: JsonOption = False,
 ) -> None:
     """List the refrigerants, or tell all about one."""
+    from twogauge.output import style
     from twogauge.refrigerants import get
 
-    if name is None:
-        _list(units, as_json=as_json)
-    elif as_json:
-        print_json(_document(get(name)))
-    else:
-        typer.echo("\n".join(_about(get(name), units)))
+    if as_json:
+        print_json(_documents() if name is None else _document(get(name)))
+        return
+    how = style.style_for(sys.stdout)
+    typer.echo("\n".join(_list(units, how) if name is None else _about(get(name), units, how)))
 
 
-def _list(units: UnitSet, *, as_json: bool) -> None:
+def _documents() -> list[dict[str, Any]]:
+    from twogauge.refrigerants import summaries
+
+    return [
+        {
+            "id": one.id,
+            "title": one.title,
+            "chemical name": one.chemical_name,
+            "kind": one.kind,
+            "safety class": one.safety_class,
+            "glide at 101325 Pa / K": None if math.isnan(one.glide) else one.glide,
+            "grade": one.grade,
+            "aliases": list(one.aliases),
+        }
+        for one in summaries()
+    ]
+
+
+def _list(units: UnitSet, style: Style) -> list[str]:
     from twogauge.refrigerants import GRADES, summaries
 
-    if as_json:
-        print_json(
-            [
-                {
-                    "id": one.id,
-                    "title": one.title,
-                    "chemical name": one.chemical_name,
-                    "kind": one.kind,
-                    "safety class": one.safety_class,
-                    "glide at 101325 Pa / K": None if math.isnan(one.glide) else one.glide,
-                    "grade": one.grade,
-                    "aliases": list(one.aliases),
-                }
-                for one in summaries()
-            ]
-        )
-        return
     rows = [("name", "class", "kind", "glide", "grade", "what it is")]
     for one in summaries():
         glide = _glide(one.glide, one.kind, units).partition(" ")[0]
         rows.append((one.title, one.safety_class, one.kind, glide, one.grade, one.chemical_name))
     widths = [max(len(row[k]) for row in rows) for k in range(5)]
-    for name, safety, kind, glide, grade, what in rows:
-        first = (
-            f"{name:{widths[0]}}  {safety:{widths[1]}}  {kind:{widths[2]}}  {glide:>{widths[3]}}  {grade:{widths[4]}}"
-        )
-        typer.echo(f"{first}  {_cut(what, WIDTH - len(first) - 2)}")
+    room = style.width - sum(widths) - 2 * 5
+    lines = []
+    if room >= _ROOM_FOR_NAMES:
+        for *cells, what in rows:
+            name, safety, kind, _, grade = (f"{cell:{width}}" for cell, width in zip(cells, widths, strict=True))
+            lines.append("  ".join((name, safety, kind, cells[3].rjust(widths[3]), grade, _cut(what, room))))
+    else:
+        for name, safety, kind, glide, grade, what in rows[1:]:
+            lines += style.wrap(f"{name}: {what}; class {safety}, {kind}, glide {glide}, {grade}", "", "  ")
     unit = symbol_for(Dimension.TEMPERATURE_DIFFERENCE, units)
-    notes = [
-        *_hanging("class: ", "ASHRAE 34; A or B is toxicity, 1 to 3 is flammability."),
-        *_hanging("glide: ", f"dew minus bubble temperature at standard atmospheric pressure [{unit}]."),
-        *_hanging("grade: ", "how the saturation curve agrees with published tables;"),
-        *(line for grade, meaning in GRADES.items() for line in _hanging(f"  {grade:9}  ", meaning)),
-        "twogauge refrigerants NAME tells more about one.",
+    return [
+        *lines,
+        "",
+        *style.wrap_after("ASHRAE 34; A or B is toxicity, 1 to 3 is flammability.", "class: "),
+        *style.wrap_after(f"dew minus bubble temperature at standard atmospheric pressure [{unit}].", "glide: "),
+        *style.wrap_after("how the saturation curve agrees with published tables;", "grade: "),
+        *(line for grade, meaning in GRADES.items() for line in style.wrap_after(meaning, f"  {grade:9}  ")),
+        *style.wrap("twogauge refrigerants NAME tells more about one.", "", "  "),
     ]
-    typer.echo("\n".join(["", *notes]))
 
 
-def _about(one: Refrigerant, units: UnitSet) -> list[str]:
+def _about(one: Refrigerant, units: UnitSet, style: Style) -> list[str]:
     facts: list[tuple[str, str]] = [("also called", ", ".join(one.aliases)), ("kind", one.kind)]
     if one.composition:
         shares = ", ".join(f"{share * 100:g} % {part}" for part, share in one.composition.items())
@@ -90,21 +98,23 @@ def _about(one: Refrigerant, units: UnitSet) -> list[str]:
         *_curves(one, units),
         ("grade", f"{one.grade}: {one.grade_reason}"),
     ]
-    lines = [f"{one.title}, {one.chemical_name}"]
+    lines = style.wrap(f"{one.title}, {one.chemical_name}", "", "  ")
     for label, text in facts:
-        if text:
-            lines += _hanging(f"  {label:<17}", text)
+        if not text:
+            continue
+        if style.width < _ROOM_FOR_LABELS:
+            lines += style.wrap(f"{label}: {text}", "  ", "    ")
+        else:
+            lines += style.wrap_after(text, f"  {label:<17}")
     lines += ["", "Cautions"]
     for caution in one.cautions:
-        lines += _hanging("  - ", caution)
+        lines += style.wrap(caution, "  - ", "    ")
     lines += ["", "Sources"]
     for fact, source in one.sources.items():
-        lines += _hanging("  ", f"{fact.replace('_', ' ')}: {source}", deeper="    ")
+        lines += style.wrap(f"{fact.replace('_', ' ')}: {source}", "  ", "    ")
     equations: dict[str, str] = one.provenance["equations of state"]
-    lines += _hanging(
-        "  ", "equations of state: " + ", ".join(f"{k} {v}" for k, v in equations.items()), deeper="    "
-    )
-    return lines
+    told = ", ".join(f"{k} {v}" for k, v in equations.items())
+    return lines + style.wrap(f"equations of state: {told}", "  ", "    ")
 
 
 def _curves(one: Refrigerant, units: UnitSet) -> list[tuple[str, str]]:
@@ -158,11 +168,6 @@ def _document(one: Refrigerant) -> dict[str, Any]:
         "made by": dict(one.provenance),
         "sources": dict(one.sources),
     }
-
-
-def _hanging(first: str, text: str, deeper: str | None = None) -> list[str]:
-    indent = " " * len(first) if deeper is None else deeper
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _limit(key: str, limit: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-import textwrap
+import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -22,6 +22,7 @@ from twogauge.errors import QuantityError, RangeError
 from twogauge.quantities import Dimension, Quantity, UnitSet, absolute, parse, show, show_gauge
 
 if TYPE_CHECKING:
+    from twogauge.output.style import Style
     from twogauge.refrigerants import Phase, Refrigerant
     from twogauge.tables import By
 
@@ -71,8 +72,10 @@ def saturation(
     if as_json:
         print_json(_document(chosen, by, point, air, answers))
         return
-    for line in _lines(chosen, by, point, air, answers, units=units):
-        typer.echo(line)
+    from twogauge.output import style
+
+    printed = _lines(chosen, by, point, air, answers, units=units, style=style.style_for(sys.stdout))
+    typer.echo("\n".join(printed))
 
 
 def _read(text: str, units: UnitSet) -> Quantity:
@@ -118,18 +121,25 @@ def _answers(refrigerant: Refrigerant, by: By, point: float, air: Barometer, uni
 
 
 def _lines(
-    refrigerant: Refrigerant, by: By, point: float, air: Barometer, answers: list[Answer], *, units: UnitSet
+    refrigerant: Refrigerant,
+    by: By,
+    point: float,
+    air: Barometer,
+    answers: list[Answer],
+    *,
+    units: UnitSet,
+    style: Style,
 ) -> list[str]:
     from twogauge.output.tables import grade_note
 
     values = ["-" if math.isnan(answer.value) else _other(by, answer.value, air, units) for answer in answers]
     width = max(map(len, values))
-    lines = [f"{refrigerant.title} at {_shown(by, point, air, units)}, {air.sentence(units)}"]
+    place = f"{refrigerant.title} at {_shown(by, point, air, units)}, {air.sentence(units)}"
+    lines = style.wrap(place, "", "  ")
     for answer, value in zip(answers, values, strict=True):
         said = SERVES.get(answer.phase, f"saturation {'temperature' if by.value == 'pressure' else 'pressure'}")
-        lines.append(f"  {value:>{width}}  {said}{': ' + answer.why if answer.why else ''}")
-    note = grade_note(refrigerant)
-    return lines + textwrap.wrap(note, 80, subsequent_indent="  ")
+        lines += style.wrap_after(f"{said}{': ' + answer.why if answer.why else ''}", f"  {value:>{width}}  ")
+    return lines + style.wrap(grade_note(refrigerant), "", "  ")
 
 
 def _shown(by: By, point: float, air: Barometer, units: UnitSet) -> str:

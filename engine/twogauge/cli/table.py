@@ -136,6 +136,12 @@ def _write_one(
     else:
         index = tables.pressure_rows(units, chosen, air.pressure, **ends)
     made = tables.make_table(chosen, by, index, barometer=air.pressure, air=air.note)
+    if out is None and form is Format.TERMINAL:
+        from twogauge.output import style
+        from twogauge.output import tables as output
+
+        typer.echo(output.as_text(made, units, style.style_for(sys.stdout).width), nl=False)
+        return
     text = FORMATS[form.value][1](made, units)
     if out is None:
         typer.echo(text, nl=False)

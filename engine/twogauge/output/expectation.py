@@ -55,8 +55,11 @@ def as_text(found: Expectation, style: Style) -> str:
     rows = [(e.name.replace("_", " "), _range(e, found, e.low, e.high), _BY[e.by]) for e in found.expected]
     widths = [max((len(row[i]) for row in rows), default=0) for i in range(3)]
     for each, row in zip(found.expected, rows, strict=True):
-        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
-        lines.append(("  " + "  ".join(cells)).rstrip())
+        if 2 + sum(widths) + 2 * 2 <= style.width:
+            cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+            lines.append(("  " + "  ".join(cells)).rstrip())
+        else:
+            lines += style.wrap(f"{row[0]}: {row[1]} ({row[2]})", "  ", "    ")
         if each.swing is not None:
             lower, upper = (_range(each, found, *ends) for ends in each.swing)
             lines += style.wrap(f"swings by design, between {lower} and {upper}", "    ")

@@ -38,7 +38,10 @@ def as_text(table: Table, units: UnitSet, width: int = WIDTH) -> str:
     phases = any(column.phase for column in table.columns)
     heads = [("", unit) if phases else (unit, ""), *((c.refrigerant.title, c.phase) for c in table.columns)]
     widths = [max(len(text) for text in (*head, *body)) for head, body in zip(heads, cells, strict=True)]
-    for block in _blocks(widths, width):
+    blocks = _blocks(widths, width)
+    if len(blocks) > 1:
+        lines += textwrap.wrap(f"{len(blocks)} blocks of columns stand below each other.", width)
+    for block in blocks:
         chosen = [0, *block]
         lines.append("")
         for level in range(2):

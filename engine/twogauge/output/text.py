@@ -28,6 +28,7 @@ REASONS: Final = 5  # of a kind, unless everything is wanted
 _COVERS: Final = 2.0  # standard uncertainties that hold 19 readings in 20 (normal distribution)
 _BAR: Final = 20  # characters
 _BAR_WHERE_NARROW: Final = 6
+_ROOM_BESIDE: Final = 60  # characters; in a narrower line the text of a reason stands below its strength
 
 _YARDSTICKS: Final = {
     "usual": ("usual", "what most healthy machines of this kind show"),
@@ -279,14 +280,18 @@ class _Page:
         kept = reasons if self._verbose else reasons[:REASONS]
         for reason in kept:
             begin = f"    {strength(reason.weight):10} {reason.weight:+5.1f} dB  "
-            lines += self._style.wrap_after(self._reason_title(reason), begin)
+            indent = " " * (len(begin) if self._style.width >= _ROOM_BESIDE else 6)
+            if self._style.width >= _ROOM_BESIDE:
+                lines += self._style.wrap_after(self._reason_title(reason), begin)
+            else:
+                lines += self._style.wrap(f"{begin.strip()}: {self._reason_title(reason)}", "    ", indent)
             if reason.rule not in self._told_rules:
-                lines += self._style.wrap(_sentence(reason.text), " " * len(begin))
+                lines += self._style.wrap(_sentence(reason.text), indent)
                 for pack, note in reason.notes:
-                    lines += self._style.wrap(f"Adjusted by {pack}: {note}", " " * len(begin))
+                    lines += self._style.wrap(f"Adjusted by {pack}: {note}", indent)
             if self._verbose:
                 told = f"{reason.pack}: {reason.rule}, topic {reason.topic}. {reason.source}"
-                lines += self._dim(told, " " * len(begin))
+                lines += self._dim(told, indent)
             self._told_rules.add(reason.rule)
         if len(kept) < len(reasons):
             lines += self._dim(f"and {len(reasons) - len(kept)} weaker; --verbose shows all", "    ")
