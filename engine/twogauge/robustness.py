@@ -2,15 +2,13 @@
 
 Two questions about one reading, both answered by weighing columns of readings like it (weigh.py); words never vary.
 
-**How often.** Each sample is one way things may really be: every dial and thermometer is moved by an error drawn
-within its permitted limits, the air pressure by one of its own that moves both sides alike. A sample stands for the
-truth, so it is weighed as if read with perfect instruments: weighing already widens every degree by the uncertainty
-of the reading, and moving the reading on top would count the same uncertainty twice. What is left soft in a sample is
-what the rules' authors left soft, and how far makers differ about what is normal. The share is how often the true
-values would have brought the same answer. It is not the probability of the fault: rules may be wrong as well.
+**How often.** Each sample is what another set of instruments of the same kind might have shown: every dial and
+thermometer is moved by an error drawn within its permitted limits, the air pressure by one of its own that moves both
+sides alike. Each is weighed just as the reading itself was, with the uncertainty of its instruments, so that a sample
+with no error gives the answer that stands above. The share is how often one would have come to the same answer. It is
+not the probability of the fault: rules may be wrong as well.
 
-**How wrong.** The turning point is asked of what was read: another needle position on the same gauge. There the
-instruments keep their uncertainty, so that it is the answer one gets by typing the other value.
+**How wrong.** The turning point is asked in the same way: the answer one gets by typing the other value.
 
 Errors of different fields are taken as independent, as in work.py: one thermometer that is always 1 K high is not
 looked for. A baseline stands as it was read. A maker's range is taken as gauge pressure, and moves with the air.
@@ -97,8 +95,7 @@ class HowSure:
         samples: how many were weighed.
         varied: fields that have an error; if there are none every share is 1.
         same_leader: part of the samples with the same first place [1].
-        same_verdict: part of the samples with the same first place and verdict [1]; 0 where an answer was too close
-            to call only because of the instruments, for the true values would have brought a clear one.
+        same_verdict: part of the samples with the same first place and verdict [1].
         takers: who else comes first, most often first.
         turning_points: one for each field that can change the first place, the smallest error in u first.
     """
@@ -124,7 +121,7 @@ def how_sure(reading: Reading, program: Program, *, samples: int = SAMPLES, seed
     Args:
         reading: as diagnosed.
         program: the rules it was diagnosed with.
-        samples: how many ways things may really be are tried [1].
+        samples: how many sets of instruments are tried [1].
         seed: another seed takes another stretch of the same sequence of points [1].
 
     Raises:
@@ -222,14 +219,13 @@ def _is_pressure(name: str) -> bool:
 
 
 def _sample(columns: Columns, axes: Mapping[str, float], samples: int, seed: int) -> Columns:
-    """Return the ways things may really be, read with perfect instruments."""
+    """Return what other instruments of the same kind might have shown."""
     points = _points(samples, len(axes), seed)
     shifts = {}
     for (field, u), point in zip(axes.items(), points, strict=True):
         # A permitted error is anywhere within its limits alike; the air pressure has none, and is taken as normal.
         shifts[field] = u * (normal_quantile(point) if field == AIR else np.sqrt(3.0) * (2.0 * point - 1.0))
-    moved = _without_air(_moved(columns, shifts, samples))
-    return replace(moved, numbers={**moved.numbers, **{name: np.zeros(samples) for name in DEFAULT_ACCURACY}})
+    return _moved(columns, shifts, samples)
 
 
 def _points(samples: int, axes: int, seed: int) -> Floats:

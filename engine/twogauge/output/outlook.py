@@ -110,20 +110,20 @@ def sure_sentences(found: HowSure, titles: Mapping[str, str], units: UnitSet) ->
     def title(fault: str) -> str:
         return f'"{titles[fault]}"'
 
-    tried = f"{found.samples} samples of where the true values may lie"
-    if found.takers:
-        others = ", ".join(f"{title(t.fault)} in {_share(t.share)}" for t in found.takers[:2])
-        often = f"in {_share(found.same_leader)} of {tried}; {others}."
-    else:
-        often = f"in all of {tried}."
+    share = "all" if not found.takers else _share(found.same_leader)
+    others = "".join(f", {title(taker.fault)} in {_share(taker.share)}" for taker in found.takers[:2])
+    often = (
+        f"Of {found.samples} readings as other instruments of this kind might give them, the same comes first in "
+        f"{share}{others}."
+    )
     point = found.turning_point
     if point is None:
-        return f"The same comes first {often}", _NO_TURN
+        return often, _NO_TURN
     name = "air pressure" if point.field == AIR else point.field.replace("_", " ")
     size = show_size(abs(point.shift), point.dimension, units)
     way = "higher" if point.shift > 0 else "lower"
     wrong = f"If the {name} were {size} {way} than read, {title(point.fault)} would come first"
-    return f"The same comes first {often}", f"{wrong}: {point.in_u:.1f} times its standard uncertainty."
+    return often, f"{wrong}: {point.in_u:.1f} times its standard uncertainty."
 
 
 def _share(share: float) -> str:
