@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import math
 
 import numpy as np
@@ -224,6 +225,18 @@ def test_nothing_is_asked_that_no_rule_looks_at_or_that_hardly_matters():
 def test_a_check_of_another_kind_of_machine_is_not_proposed():
     assert {"bulb", "bulb_chill"} <= set(names(steps(low_side="low")))
     assert not {"bulb", "bulb_chill"} & set(names(steps(low_side="low", metering="capillary")))
+
+
+def test_what_was_measured_is_not_felt_and_of_the_two_only_one_is_proposed():
+    pack = copy.deepcopy(PACK)
+    pack["checks"]["paper"]["same_as"] = ["vent_air"]
+    assert "paper" in names(steps(low_side="low"))
+    assert "paper" not in names(steps(mine.compiled(pack), low_side="low", vent_air="50 degF"))
+    starved = {"refrigerant": "R134a", "low_side": "0 psi", "high_side": "200 psi", "ambient": "90 degF"}
+    found = names(next_checks(Reading(starved), program_for(), count=MANY))
+    pairs = {("liquid_line_feel", "liquid_line"), ("suction_line_feel", "suction_line"), ("vent_feel", "vent_air")}
+    assert not [pair for pair in pairs if set(pair) <= set(found)]
+    assert any(set(pair) & set(found) for pair in pairs)
 
 
 def test_a_choice_that_decides_which_faults_there_are_is_proposed():

@@ -149,10 +149,25 @@ def next_checks(reading: Reading, program: Program, *, count: int = COUNT) -> tu
         before = steps.get(step.name)
         if step.information >= WORTH and (before is None or step.worth > before.worth):
             steps[step.name] = step
-    best = sorted(steps.values(), key=lambda s: (-s.worth, s.name))[:count]
     return tuple(
-        replace(s, cautions=_cautions(s.name, reading, program), answers=_answers(s.name, program)) for s in best
+        replace(s, cautions=_cautions(s.name, reading, program), answers=_answers(s.name, program))
+        for s in _best(steps.values(), program, count)
     )
+
+
+def _best(steps: Iterable[NextStep], program: Program, count: int) -> list[NextStep]:
+    """Return the most telling per minute; of what can be felt and measured only the better of the two."""
+    best: list[NextStep] = []
+    told: set[str] = set()
+    for step in sorted(steps, key=lambda s: (-s.worth, s.name)):
+        check = program.stack.checks.get(step.name)
+        mine = set(check.entry.same_as) if check is not None else {step.name}
+        if mine.isdisjoint(told):
+            best.append(step)
+            told |= mine
+        if len(best) == count:
+            break
+    return best
 
 
 def question_about(name: str, reading: Reading, program: Program) -> NextStep:
@@ -227,6 +242,8 @@ def _checks(program: Program, asked: frozenset[str], words: Mapping[str, str]) -
         entry = program.stack.checks[name].entry
         if any(words.get(field, next(iter(ok))) not in ok for field, ok in entry.applies_to.items()):
             continue
+        if not asked.isdisjoint(entry.same_as):
+            continue  # it was measured
         meanings = tuple(f"the answer is {a}" if m == a else m for a, m in entry.answers.items())
         puts = tuple((name, answer) for answer in entry.answers)
         found.append(_Candidate(name, puts, meanings, entry.title, entry.ask, entry.how, EFFORT[entry.effort]))

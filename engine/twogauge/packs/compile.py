@@ -235,6 +235,10 @@ class _Compiler:
                 if name not in stack.cautions:
                     self._unknown(each.place("cautions", i), "caution", name, stack.cautions)
             self._applies(each)
+        for check in stack.checks.values():
+            for i, name in enumerate(check.entry.same_as):
+                if name not in FIELDS:
+                    self._unknown(check.place("same_as", i), "field", name, FIELDS)
         for fault in stack.faults.values():
             for i, name in enumerate(fault.entry.excludes):
                 if name not in stack.faults:

@@ -140,6 +140,7 @@ class Check(_Entry):
     )
     how: Prose = Field(description="how to perform it")
     effort: str = Field(description="how much work it is: " + ", ".join(EFFORT))
+    same_as: Names = Field((), description="fields of a reading that tell the same, and better")
     applies_to: dict[str, Names] = {}
     cautions: Names = ()
     source: Source
