@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from twogauge.errors import FileProblems, InputError
-from twogauge.files import read_bytes_bounded, write_atomically
+from twogauge.files import read_bytes_bounded, write_atomically, write_new
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="pipes, links and permission bits are those of POSIX")
 
@@ -137,4 +137,33 @@ def test_an_interrupt_leaves_no_temporary_file(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "fsync", interrupted)
     with pytest.raises(KeyboardInterrupt):
         write_atomically(tmp_path / "f", "x")
+    assert names(tmp_path) == []
+
+
+def test_a_new_file_is_written_whole(tmp_path):
+    write_new(tmp_path / "f", "\u00e9\r\n")
+    assert (tmp_path / "f").read_bytes() == b"\xc3\xa9\r\n"
+    assert names(tmp_path) == ["f"]
+
+
+def test_a_new_file_never_takes_the_place_of_another(tmp_path):
+    (tmp_path / "f").write_text("mine")
+    (tmp_path / "link").symlink_to("nothing")
+    for name in ("f", "link"):
+        with pytest.raises(InputError, match="is there already; nothing was written over it"):
+            write_new(tmp_path / name, "yours")
+    assert (tmp_path / "f").read_text() == "mine"
+    assert sorted(names(tmp_path)) == ["f", "link"]
+
+
+@pytest.mark.parametrize("name", ["missing/f", "nul\0"])
+def test_where_no_new_file_can_be_written_a_sentence_says_so(tmp_path, name):
+    with pytest.raises(InputError, match="cannot be written"):
+        write_new(tmp_path / name, "x")
+    assert names(tmp_path) == []
+
+
+def test_a_new_file_that_cannot_be_encoded_leaves_nothing(tmp_path):
+    with pytest.raises(InputError, match="cannot be written"):
+        write_new(tmp_path / "f", "\ud800")
     assert names(tmp_path) == []

@@ -5,6 +5,7 @@ What the bytes mean is decided elsewhere (`packs/yamlfile.py`, the table reader)
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 from pathlib import Path
@@ -91,6 +92,33 @@ def write_atomically(path: str | os.PathLike[str], text: str) -> None:
         ) from None
     finally:
         if temporary is not None:
+            temporary.unlink(missing_ok=True)
+
+
+def write_new(path: str | os.PathLike[str], text: str) -> None:
+    """Write `text` as UTF-8 to a file that must not be there yet, whole or not at all.
+
+    Raises:
+        InputError: something is there already, or the file cannot be written; nothing has changed and no temporary
+            file is left.
+    """
+    target = Path(path)
+    temporary = target.with_name(f".{os.urandom(8).hex()}.tmp")
+    try:
+        with temporary.open("xb") as file:
+            file.write(text.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        # Unlike a rename a link never replaces what another program put there a moment ago.
+        os.link(temporary, target)
+    except FileExistsError:
+        raise InputError(f"{os.fspath(path)} is there already; nothing was written over it") from None
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"{os.fspath(path)} cannot be written ({_reason(error)}); check the folder and its permissions"
+        ) from None
+    finally:
+        with contextlib.suppress(OSError, ValueError):
             temporary.unlink(missing_ok=True)
 
 

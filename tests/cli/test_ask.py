@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
-import select
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -17,6 +14,7 @@ from typer.testing import CliRunner
 
 from small_pack import in_place_of_the_built_in
 from small_pack import program as small_program
+from terminal import PATIENCE, Terminal, pty
 from twogauge.cli.app import app
 from twogauge.cli.ask import CLEAR, RECOVERY, Phase, Walk
 from twogauge.diagnosis import diagnose, program_for
@@ -354,77 +352,13 @@ def test_it_talks_with_a_person_only(args):
 
 # -- a real terminal ----------------------------------------------------------------------------------------------
 
-pty = pytest.importorskip("pty", reason="pseudo-terminals are a matter of Unix")
-
-CHILD = """\
-import fcntl, sys, termios
-fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # so that Ctrl-C and a closed terminal reach it as signals
-from small_pack import in_place_of_the_built_in
-from twogauge.cli.app import main
-sys.argv[0] = "twogauge"
-with in_place_of_the_built_in():
-    main()
-"""
-PATIENCE = 60.0  # [s] only to end a test that hangs
-
-
-class Terminal:
-    """The program at a pseudo-terminal, as somebody at the keyboard has it."""
-
-    def __init__(self, folder, *args, **environment):
-        self.master, slave = pty.openpty()
-        env = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR")}
-        env |= {"PYTHONPATH": f"{ENGINE}{os.pathsep}{TESTS}", "TERM": "xterm", "COLUMNS": "80", **environment}
-        command = [sys.executable, "-c", CHILD, "diagnose", "--ask", *args]
-        self.process = subprocess.Popen(
-            command, cwd=folder, env=env, stdin=slave, stdout=slave, stderr=slave, start_new_session=True
-        )
-        os.close(slave)
-        self.all = ""
-
-    def read(self, until="> "):
-        """Return what was printed up to a prompt, or to the end."""
-        new, last = b"", time.monotonic() + PATIENCE
-        while not (until and new.endswith(until.encode()) and b"\n" + until.encode() in new):
-            assert time.monotonic() < last, f"no prompt after {new!r}"
-            if not select.select([self.master], [], [], 0.2)[0]:
-                continue
-            try:
-                part = os.read(self.master, 65536)
-            except OSError:  # the other end is closed
-                break
-            if not part:
-                break
-            new += part
-        text = new.decode().replace("\r\n", "\n")
-        self.all += text
-        return text
-
-    def type(self, line):
-        os.write(self.master, f"{line}\n".encode())
-        return self.read()
-
-    def press(self, key):
-        os.write(self.master, key)
-        return self.read(until="")
-
-    def end(self):
-        return self.process.wait(PATIENCE)
-
-    def close(self):
-        with contextlib.suppress(OSError):
-            os.close(self.master)
-        if self.process.poll() is None:
-            self.process.kill()
-        self.process.wait(PATIENCE)
-
 
 @pytest.fixture
 def terminal(tmp_path):
     opened = []
 
     def start(*args, **environment):
-        opened.append(Terminal(tmp_path, *args, **environment))
+        opened.append(Terminal(tmp_path, "diagnose", "--ask", *args, **environment))
         return opened[-1]
 
     yield start

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from twogauge.cli.rules import check, listing, packs, show, trial, why
+from twogauge.cli.rules import check, listing, new, packs, show, trial, why
 
 rules = typer.Typer(
     add_completion=False,
@@ -20,6 +20,7 @@ rules = typer.Typer(
 rules.command("checks")(listing.checks)
 rules.command("faults")(listing.faults)
 rules.command("list")(listing.entries)
+rules.command("new")(new.new)
 rules.command("packs")(packs.packs)
 rules.command("show")(show.show)
 rules.command("test")(trial.trial)
