@@ -11,7 +11,10 @@ from twogauge import Reading, diagnose, read_file
 from twogauge.cli.app import app
 from twogauge.diagnosis import program_for
 from twogauge.next_checks import next_checks
+from twogauge.packs.coverage import cover
+from twogauge.packs.mutants import mutate
 from twogauge.packs.selftest import check_examples
+from twogauge.packs.trial import run as run_trial
 
 DRAWN_TOGETHER = {
     "refrigerant": "R134a",
@@ -126,3 +129,18 @@ def test_the_note_of_an_adjusted_fault_stands_beside_it(tmp_path, root):
     )
     reading = str(root / "examples" / "readings" / "bus_22_hot_yard.yaml")
     assert "Adjusted by seasons: Every July." in run("diagnose", reading, "--rules", str(tmp_path))
+
+
+def test_its_cases_hold_and_would_notice_each_of_its_rules_broken(root):
+    trial = run_trial([root / "examples" / "bus_depot"])
+    assert [f"{failure.case.id}: {failure.came}" for failure in trial.failures] == []
+    assert [gap.what or gap.of for gap in cover(trial).gaps] == []
+    assert [f"{mutant.rule}: {mutant.what}" for mutant in mutate(trial).survivors] == []
+
+
+def test_what_it_moves_in_our_cases_is_what_it_took_out(root):
+    trial = run_trial([root / "examples" / "bus_depot"])
+    assert {failure.case.id for failure in trial.moved} == {"speed_changes_nothing", "speed_lowers_the_low_side"}
+    printed = run("rules", "test", str(root / "examples" / "bus_depot"))
+    assert printed.count("comes out otherwise") == 2
+    assert "2 of the cases of the packs beneath come out otherwise with these packs" in printed

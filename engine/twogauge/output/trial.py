@@ -57,7 +57,8 @@ def _results(trial: Trial, style: Style) -> list[str]:
     lines = [style.clean(str(failure)) for failure in trial.example_failures]
     for failure in trial.failures:
         lines += _failure(failure, style)
-    for failure in trial.moved:
+    first_of_each = {failure.case.place: failure for failure in reversed(trial.moved)}
+    for failure in sorted(first_of_each.values(), key=lambda failure: failure.case.place):
         begin = f"{failure.case.place}: case {failure.case.id} of {failure.case.pack} comes out otherwise: "
         lines += [style.clean(begin + failure.came)]
     rules = f"{len(trial.program.rules)} rules and {len(trial.program.gates)} gates"
@@ -69,11 +70,10 @@ def _results(trial: Trial, style: Style) -> list[str]:
         lines.append(_counted("cases", len(trial.cases), {f.case.place for f in trial.failures}, ""))
     else:
         lines.append("There are no cases.")
-    moved = len({failure.case.place for failure in trial.moved})
-    if moved:
+    if first_of_each:
         lines += style.wrap(
-            f"{moved} of the cases of the packs beneath come out otherwise with these packs (see above); that is no "
-            f"failure if it is meant."
+            f"{len(first_of_each)} of the cases of the packs beneath come out otherwise with these packs (see above); "
+            f"that is no failure if it is meant."
         )
     return lines
 
