@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, field_validator, model_validator
 
 from twogauge.packs.problems import CodedError
-from twogauge.packs.words import CRITERION_TESTS, EFFORT, HOW_COMMON, WORKS, weight
+from twogauge.packs.words import CRITERION_TESTS, EFFORT, HOW_COMMON, STRENGTH, WORKS, weight
 
 FORMAT: Final = 1  # the version of the pack format described here
 
@@ -41,12 +41,58 @@ def _one_of(word: str, known: Iterable[str]) -> str:
     return word
 
 
-Prose = Annotated[str, BeforeValidator(_prose), Field(min_length=1, max_length=4000)]
-Names = Annotated[tuple[str, ...], BeforeValidator(_one_or_more)]
-Edition = Annotated[int, BeforeValidator(_number_text), Field(ge=1, le=9999)]
-Weight = Annotated[float, BeforeValidator(_weight_text)]
+# Every value is text to the loader, while an editor's YAML reader sees numbers and truth values: the JSON Schema
+# (schema.py) takes both.
+SCALAR: Final = {"type": ["string", "number", "boolean"]}
+_WORDS_OF_WEIGHTS: Final = [f"{size} {side}".strip() for side in ("for", "against") for size in STRENGTH] + [
+    "nothing"
+]
+
+Text = Annotated[str, WithJsonSchema(SCALAR)]
+Prose = Annotated[
+    str,
+    BeforeValidator(_prose),
+    Field(min_length=1, max_length=4000),
+    WithJsonSchema({**SCALAR, "minLength": 1}),
+]
+Names = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_one_or_more),
+    WithJsonSchema({"anyOf": [SCALAR, {"type": "array", "items": SCALAR}]}),
+]
+Edition = Annotated[
+    int,
+    BeforeValidator(_number_text),
+    Field(ge=1, le=9999),
+    WithJsonSchema(
+        {"type": ["integer", "string"], "minimum": 1, "maximum": 9999, "pattern": r"^\s*0*[1-9][0-9]{0,3}\s*$"}
+    ),
+]
+Weight = Annotated[
+    float,
+    BeforeValidator(_weight_text),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"enum": _WORDS_OF_WEIGHTS},
+                {"type": "string", "pattern": r"^\s*[-+]?[0-9]{1,2}(\.[0-9]+)?\s*dB\s*$"},
+                {
+                    "type": "string",
+                    "pattern": r"^\s*((slightly|strongly|decisively)\s+)?(for|against)\s*$|^\s*nothing\s*$",
+                },
+            ]
+        }
+    ),
+]
 ID: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
 Id = Annotated[str, Field(pattern=ID, max_length=80)]
+
+AppliesTo = Annotated[dict[str, Names], Field(description="field of a reading: words it applies to; all if left out")]
+Cautions = Annotated[Names, Field(description="ids of the cautions of this work")]
+Since = Annotated[Edition, Field(description="edition of the pack in which it first stood")]
+Changed = Annotated[Edition | None, Field(description="edition in which its meaning changed")]
+Formerly = Annotated[Names, Field(description="ids it had before")]
+Note = Annotated[Prose | None, Field(description="why a pack changed it; printed where the change moves an answer")]
 
 
 class _Entry(BaseModel):
@@ -80,8 +126,8 @@ class Caution(_Entry):
     covers: Names = Field((), description="cautions of the refrigerant catalogue that say the same")
     only_with: Names = Field((), description="shown only if the refrigerant has one of these cautions, or is unknown")
     beside: Names = Field((), description="work of the service commands it stands beside: " + ", ".join(WORKS))
-    source: Source
-    note: Prose | None = None
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    note: Note = None
 
     @field_validator("beside")
     @classmethod
@@ -93,7 +139,7 @@ class Advice(_Entry):
     """A step of advice: a plain text, or a text for machines of some kind only."""
 
     text: Prose = Field(description="the step")
-    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+    applies_to: AppliesTo = {}
 
     @model_validator(mode="before")
     @classmethod
@@ -108,20 +154,20 @@ class Fault(_Entry):
     """A cause that can be repaired, or the hypothesis that nothing is wrong."""
 
     title: Prose = Field(description="name of the fault for a person")
-    how_common: str = Field(description="how often it is met: " + ", ".join(HOW_COMMON))
+    how_common: Text = Field(description="how often it is met: " + ", ".join(HOW_COMMON))
     nothing_wrong: Literal["yes", "no"] = Field("no", description="yes for the hypothesis that nothing is wrong")
     serious: Literal["comfort", "damage", "danger"] = Field("comfort", description="what happens if it stays")
     what_happens: Prose = Field(description="why this fault shows the way it does, in a sentence or two")
     confirm: AdviceList = Field((), description="how to make sure, most telling first")
     repair: AdviceList = Field((), description="what to do, in order")
-    cautions: Names = Field((), description="ids of cautions")
-    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
+    cautions: Cautions = ()
+    applies_to: AppliesTo = {}
     excludes: Names = Field((), description="faults that cannot be there at the same time")
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
 
     @field_validator("how_common")
     @classmethod
@@ -132,22 +178,22 @@ class Fault(_Entry):
 class Check(_Entry):
     """Something a person can look at, feel or measure, and the answers it can have."""
 
-    title: Prose
+    title: Prose = Field(description="name of the check for a person")
     ask: Prose = Field(description="the question, as a colleague would put it")
     answers: dict[Id, Prose] = Field(
         default_factory=lambda: {"yes": "yes", "no": "no"},
         description="answer: what it means; yes and no if left out",
     )
     how: Prose = Field(description="how to perform it")
-    effort: str = Field(description="how much work it is: " + ", ".join(EFFORT))
+    effort: Text = Field(description="how much work it is: " + ", ".join(EFFORT))
     same_as: Names = Field((), description="fields of a reading that tell the same, and better")
-    applies_to: dict[str, Names] = {}
-    cautions: Names = ()
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    applies_to: AppliesTo = {}
+    cautions: Cautions = ()
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
 
     @field_validator("effort")
     @classmethod
@@ -167,12 +213,12 @@ class Check(_Entry):
 class Test(_Entry):
     """A condition on one quantity or check. Values stay text until the quantity gives them a dimension."""
 
-    above: str | None = Field(None, description="more likely than not above this value")
-    below: str | None = Field(None, description="more likely than not below this value")
-    between: tuple[str, str] | None = Field(None, description="inside these two values")
-    soft: str | None = Field(None, description="how far from the edge it is as good as sure (98 in 100)")
-    is_: str | None = Field(None, alias="is", description="this answer, word or level")
-    is_not: str | None = Field(None, description="any other answer than this")
+    above: Text | None = Field(None, description="more likely than not above this value")
+    below: Text | None = Field(None, description="more likely than not below this value")
+    between: tuple[Text, Text] | None = Field(None, description="inside these two values")
+    soft: Text | None = Field(None, description="how far from the edge it is as good as sure (98 in 100)")
+    is_: Text | None = Field(None, alias="is", description="this answer, word or level")
+    is_not: Text | None = Field(None, description="any other answer than this")
     any_of: Names | None = Field(None, description="one of these answers")
 
     @model_validator(mode="after")
@@ -193,9 +239,11 @@ class Test(_Entry):
 class Examples(_Entry):
     """Readings that prove the rule: where it holds, where it does not, where it cannot say."""
 
-    holds: tuple[dict[str, Any], ...] = ()
-    does_not_hold: tuple[dict[str, Any], ...] = ()
-    cannot_say: tuple[dict[str, Any], ...] = ()
+    holds: tuple[dict[str, Any], ...] = Field((), description="readings on which it holds (degree 0.9 or more)")
+    does_not_hold: tuple[dict[str, Any], ...] = Field(
+        (), description="readings on which it does not hold (degree 0.1 or less)"
+    )
+    cannot_say: tuple[dict[str, Any], ...] = Field((), description="readings that lack an input it needs")
 
     @model_validator(mode="after")
     def _both_kinds(self) -> Examples:
@@ -217,12 +265,12 @@ class Rule(_Entry):
     because: Prose = Field(description="the reason, with {quantity} where its value belongs")
     looks_alike: Prose | None = Field(None, description="what else looks like this without being it")
     check_next: Names = Field((), description="checks that would settle it")
-    applies_to: dict[str, Names] = Field({}, description="field: words it applies to")
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = Field(None, description="edition in which its meaning changed")
-    formerly: Names = Field((), description="ids it had before")
-    note: Prose | None = Field(None, description="why a shop changed it")
+    applies_to: AppliesTo = {}
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
     examples: Examples = Field(description="readings under 'holds' and under 'does_not_hold' that prove the rule")
     topic: Id = Field(description="what it looks at; rules of one topic count once")
 
@@ -230,37 +278,37 @@ class Rule(_Entry):
 class Gate(_Entry):
     """A situation in which readings of some topics mean nothing."""
 
-    title: Prose
-    when: dict[str, Test] = Field(min_length=1)
+    title: Prose = Field(description="the situation, in a short sentence")
+    when: dict[str, Test] = Field(min_length=1, description="quantity or check: condition; all must hold")
     silences: Names = Field(description="topics that say nothing then, or 'everything'")
     except_: Names = Field((), alias="except", description="topics that still speak")
     because: Prose = Field(description="the sentence shown, with {quantity} where its value belongs")
     instead: Prose = Field(description="what to do to get readings that mean something")
-    applies_to: dict[str, Names] = {}
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    applies_to: AppliesTo = {}
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
     examples: Examples = Field(description="readings under 'holds' and under 'does_not_hold' that prove the gate")
 
 
 class BandRow(_Entry):
     """The two ends of normal at one ambient temperature."""
 
-    ambient: str
-    normal: tuple[str, str]
+    ambient: Text = Field(description="temperature of the air entering the condenser")
+    normal: tuple[Text, Text] = Field(description="the two ends of normal")
 
 
 class Shift(_Entry):
     """How the ends of a band move with another field of the reading."""
 
-    field: str = Field(description="number of a reading, such as humidity or engine_speed")
-    above: str | None = Field(None, description="value from which upward the ends move")
-    below: str | None = Field(None, description="value from which downward the ends move")
-    each: str = Field(description="step of the field")
-    low: str = Field(description="what the lower end moves by in each step")
-    high: str = Field(description="what the upper end moves by in each step")
+    field: Text = Field(description="number of a reading, such as humidity or engine_speed")
+    above: Text | None = Field(None, description="value from which upward the ends move")
+    below: Text | None = Field(None, description="value from which downward the ends move")
+    each: Text = Field(description="step of the field")
+    low: Text = Field(description="what the lower end moves by in each step")
+    high: Text = Field(description="what the upper end moves by in each step")
     steps: Edition = Field(description="no further than so many steps")
 
     @model_validator(mode="after")
@@ -273,22 +321,22 @@ class Shift(_Entry):
 class BandEntry(_Entry):
     """What is normal for one quantity on systems of one kind."""
 
-    level: str = Field(description="the level it is the yardstick of")
-    normal: tuple[str, str] | None = Field(None, description="the two ends of normal, at any temperature")
+    level: Text = Field(description="the level it is the yardstick of")
+    normal: tuple[Text, Text] | None = Field(None, description="the two ends of normal, at any temperature")
     normal_at: tuple[BandRow, ...] = Field((), description="or the two ends by ambient; straight lines between")
     shifts: tuple[Shift, ...] = Field((), description="how the ends move with humidity, engine speed and the like")
-    around: str | None = Field(None, description="the quantity that the ends are counted from")
-    edge: str = Field(description="how blurred the ends are")
-    baseline: str = Field(description="half-width around a known-good reading of the same machine")
-    swing: tuple[tuple[str, str], tuple[str, str]] | None = Field(
+    around: Text | None = Field(None, description="the quantity that the ends are counted from")
+    edge: Text = Field(description="how blurred the ends are")
+    baseline: Text = Field(description="half-width around a known-good reading of the same machine")
+    swing: tuple[tuple[Text, Text], tuple[Text, Text]] | None = Field(
         None, description="where the two ends of a needle lie that swings by design"
     )
-    applies_to: dict[str, Names] = {}
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    applies_to: AppliesTo = {}
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> BandEntry:
@@ -307,44 +355,44 @@ class ProfileRow(_Entry):
 
     model_config = ConfigDict(extra="allow", frozen=True)
 
-    ambient: str
-    humidity: str | None = None
+    ambient: Text = Field(description="temperature of the air entering the condenser")
+    humidity: Text | None = Field(None, description="relative humidity of that air")
 
 
 class Profile(_Entry):
     """A machine of the shop: what it is, and what is normal for it."""
 
     title: Prose = Field(description="the machine, in the shop's own words")
-    is_: dict[str, str] = Field(
+    is_: dict[str, Text] = Field(
         alias="is", min_length=1, description="field of a reading: what it is on this machine"
     )
     normal: tuple[ProfileRow, ...] = Field((), description="ranges by ambient temperature, and humidity")
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
 
 
 class Criterion(_Entry):
     """What a vacuum or a test under pressure must show to pass; published ones disagree, and a shop may set its own."""
 
     title: Prose = Field(description="the criterion in a short sentence")
-    test: str = Field(description="what it judges: " + ", ".join(CRITERION_TESTS))
+    test: Text = Field(description="what it judges: " + ", ".join(CRITERION_TESTS))
     gauge: Literal["any", "dial", "vacuum_gauge"] = Field("any", description="the kind of gauge it is meant for")
-    reaches: str | None = Field(None, description="vacuum to reach, as a dial shows it at sea level, or absolute")
-    rises: str | None = Field(None, description="pressure difference that must not be exceeded")
-    stays_below: str | None = Field(None, description="absolute pressure that must not be exceeded")
-    within: str | None = Field(None, description="time in which that must hold, or that it takes")
+    reaches: Text | None = Field(None, description="vacuum to reach, as a dial shows it at sea level, or absolute")
+    rises: Text | None = Field(None, description="pressure difference that must not be exceeded")
+    stays_below: Text | None = Field(None, description="absolute pressure that must not be exceeded")
+    within: Text | None = Field(None, description="time in which that must hold, or that it takes")
     ours: Literal["yes", "no"] = Field(
         "no", description="yes for the shop's own: where there is one, no other counts"
     )
     applies_to: dict[str, Names] = Field({}, description="system: kinds of machine it is meant for")
-    source: Source
-    since: Edition = 1
-    changed: Edition | None = None
-    formerly: Names = ()
-    note: Prose | None = None
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
 
     @field_validator("test")
     @classmethod
@@ -363,8 +411,8 @@ class Header(_Entry):
     """Who a pack is and what it builds on."""
 
     pack: Id = Field(description="name of the pack")
-    title: Prose | None = None
-    edition: Edition = 1
+    title: Prose | None = Field(None, description="what the pack is, in a few words")
+    edition: Edition = Field(1, description="raised whenever those who build on the pack should look again")
     format: Edition = Field(1, description="version of the pack format it was written for; 1 if left out")
     builds_on: dict[Id, Edition] = Field({}, description="pack: edition it was written against")
 

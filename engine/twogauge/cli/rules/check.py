@@ -1,4 +1,4 @@
-"""`twogauge rules check` and `explain`: everything that is wrong with a pack, and what each kind of problem means."""
+"""`twogauge rules check`, `explain` and `schema`: what is wrong with a pack, what that means, and help for editors."""
 
 from __future__ import annotations
 
@@ -64,6 +64,16 @@ def _summary(report: Report) -> str:
     counts = [(report.count("error"), "error"), (report.count("warning"), "warning")]
     found = " and ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts if n)
     return f"{found} in {where}. `twogauge rules explain CODE` tells more about each kind."
+
+
+def schema() -> None:
+    """Print the JSON Schema of a file of a pack, for editors.
+
+    The first line of a file tells an editor where it is: `# yaml-language-server: $schema=PATH`.
+    """
+    from twogauge.packs.schema import SCHEMA
+
+    typer.echo(SCHEMA.read_text("utf-8"), nl=False)
 
 
 def explain(

@@ -11,7 +11,7 @@ _FAULT: Final = (
     "common practice}\n"
 )
 _CHECK: Final = (
-    "pack: shop\nchecks:\n  squeal: {title: Squeal, ask: Does it squeal?, how: Listen., effort: glance, source: "
+    "pack: shop\nchecks:\n  squeal: {title: Squeal, ask: 'Does it squeal?', how: Listen., effort: glance, source: "
     "common practice}\n"
 )
 _SQUEALS: Final = (
