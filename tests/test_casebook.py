@@ -52,7 +52,7 @@ def confirmed(fault, count=1, **reading):
 
 
 def line_of(reading, fault="low_charge", **more):
-    return entry(reading, fault, PROGRAM, confirmed="2026-06-12", **more)
+    return entry(reading, [fault], PROGRAM, confirmed="2026-06-12", **more)
 
 
 def test_what_is_added_is_read_back_as_it_was_given(tmp_path):

@@ -571,8 +571,20 @@ def test_anything_at_all_is_a_reading_or_refused_with_sentences(given_):
 def test_an_absolute_pressure_is_taken_at_its_word_and_noted(written):
     notes = parts(low_side=written, altitude="0 m").notes
     assert any("was given as an absolute pressure" in note and written in note for note in notes)
-    assert parts(low_side="35 psi", altitude="0 m").notes == ()
+    assert parts(low_side="35 psi", altitude="0 m", system="bus_ac").notes == ()
     assert parts(low_side="35 psia").numbers["low_side"] == pytest.approx(35 * PSI)
+
+
+def test_a_system_that_is_assumed_is_told():
+    assert any("car_ac is assumed" in note for note in parts(low_side="35 psi").notes)
+    assert not any("assumed" in note for note in parts(low_side="35 psi", altitude="0 m", system="split_ac").notes)
+    assert parts(ambient="90 degF").notes == ()  # nothing was compared with what is normal
+
+
+def test_a_wet_bulb_is_never_warmer_than_the_air():
+    assert parts(return_wet_bulb="67 degF", return_air="80 degF").numbers["return_wet_bulb"] < 295.0
+    with pytest.raises(ReadingError, match="return_wet_bulb: it is warmer than return_air"):
+        parts(return_wet_bulb="85 degF", return_air="80 degF")
 
 
 @pytest.mark.parametrize(

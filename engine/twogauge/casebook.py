@@ -52,13 +52,13 @@ _CHUNK: Final = 256  # cases whose ledgers are held at a time
 
 
 def entry(
-    reading: Reading, fault: str, program: Program, *, confirmed: str, note: str = "", version: str = ""
+    reading: Reading, faults: Sequence[str], program: Program, *, confirmed: str, note: str = "", version: str = ""
 ) -> str:
     """Return the line of one confirmed case, with its line feed.
 
     Args:
         reading: as it was given; a baseline that is a file is written out, so that the book needs no other file.
-        fault: id of what was found, or of nothing being wrong.
+        faults: ids of what was found, the main cause first, or of nothing being wrong.
         program: the packs in force.
         confirmed: the day.
         note: anything worth keeping.
@@ -70,7 +70,7 @@ def entry(
     said = " ".join(note.split())
     if len(said) > _LONGEST_NOTE or not said.isprintable():
         raise InputError(f"the note must be plain text of at most {_LONGEST_NOTE} characters; shorten it")
-    content: dict[str, Any] = {"reading": _as_given(reading), "faults": [fault], "confirmed": confirmed}
+    content: dict[str, Any] = {"reading": _as_given(reading), "faults": list(faults), "confirmed": confirmed}
     if said:
         content["note"] = said
     content["packs"] = {header.pack: header.edition for header in program.stack.packs}

@@ -67,6 +67,9 @@ class Parts:
     notes: tuple[str, ...]
 
 
+_WET_OVER_DRY: Final = 1.0  # [K] two thermometers may differ by so much
+
+
 class Door:
     """Takes a mapping of strangers' values apart, field by field; troubles are collected, not raised."""
 
@@ -102,7 +105,12 @@ class Door:
         self._take_instruments()
         self._take_checks(self._given.get("checks"))
         self._take_spec(self._given.get("spec"))
-        self._words.setdefault("system", DEFAULT_SYSTEM)
+        if "system" not in self._words:
+            self._words["system"] = DEFAULT_SYSTEM
+            if not {"low_side", "high_side"}.isdisjoint(self._numbers):
+                self._notes.append(
+                    f"no system was given: {DEFAULT_SYSTEM} is assumed, and what is normal differs with the kind of machine"
+                )
         self._look_again()
         return Parts(
             self._numbers,
@@ -350,6 +358,13 @@ class Door:
             remark = what.of_bare_numbers(self._numbers, self._written)
             if remark and self._words.get("compressor") != "off":
                 self._notes.append(remark)
+        wet, dry = self._numbers.get("return_wet_bulb"), self._numbers.get("return_air")
+        if wet is not None and dry is not None and wet > dry + _WET_OVER_DRY:
+            self._trouble(
+                ("return_wet_bulb",),
+                "return_wet_bulb: it is warmer than return_air, and a wet bulb never is warmer than a dry one; are the "
+                "two in each other's place?",
+            )
         low, high = self._numbers.get("low_side"), self._numbers.get("high_side")
         off = self._words.get("compressor") == "off"
         if low is not None and high is not None and low > high + 35e3 and not off:

@@ -25,7 +25,7 @@ from twogauge.packs.compile import Program
 from twogauge.reading import Reading
 from twogauge.weigh import Ledger, Verdict, topic_weights, weigh_chunk
 
-STRONG: Final = 8.0  # [decibans] a remainder worth looking for a cause of its own
+STRONG: Final = 6.0  # [decibans] a remainder worth looking for a cause of its own
 SETTLED: Final = 5.0  # [decibans] a remainder that is none
 _GAIN: Final = 6.0  # [decibans] a second fault must explain at least this much
 _AT_MOST: Final = 3

@@ -415,7 +415,7 @@ def test_an_interrupted_walk_says_where_the_answers_are(terminal, tmp_path, key,
     at.type("200 psi")
     last = at.press(key)
     assert at.end() == status
-    assert f"What you typed is in {RECOVERY}.yaml" in last
+    assert f"  twogauge diagnose {RECOVERY}.yaml --ask" in last.splitlines()  # to be copied as it stands
     assert "Traceback" not in at.all
     assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].parts.words["low_side"] == "normal"
     assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].given["high_side"] == "200 psi"
@@ -429,7 +429,7 @@ def test_an_interrupted_walk_without_anything_new_leaves_no_file(terminal, tmp_p
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("how", ["closed", "SIGTERM"])
+@pytest.mark.parametrize("how", ["closed", "SIGTERM", "SIGQUIT"])
 def test_a_terminal_that_goes_away_takes_nothing_with_it(terminal, tmp_path, how):
     at = terminal()
     at.read()
@@ -437,7 +437,7 @@ def test_a_terminal_that_goes_away_takes_nothing_with_it(terminal, tmp_path, how
     if how == "closed":
         os.close(at.master)
     else:
-        at.process.send_signal(signal.SIGTERM)
+        at.process.send_signal(getattr(signal, how))
     at.end()
     assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].parts.words["low_side"] == "low"
 

@@ -60,6 +60,14 @@ def test_the_case_is_added_to_the_book_in_this_folder():
     assert line["packs"]["automotive"] >= 1
 
 
+def test_a_repair_of_two_faults_names_both_the_main_one_first():
+    told = confirmed("reading.yaml", "--fault", "low_charge", "--fault", "condenser_cooling")
+    assert "low_charge and condenser_cooling are confirmed" in " ".join(told.split())
+    assert book()[0]["faults"] == ["low_charge", "condenser_cooling"]
+    assert "either something was wrong" in refused("reading.yaml", "--fault", "low_charge", "--fault", "normal")
+    assert len(book()) == 1
+
+
 def test_a_second_case_is_added_below_and_both_are_evaluated():
     confirmed("reading.yaml", "--fault", "low_charge")
     said = confirmed("reading.yaml", "--fault", "normal")

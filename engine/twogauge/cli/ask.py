@@ -43,14 +43,14 @@ _LISTED: Final = 3
 _LISTED_FROM: Final = 0.05
 
 HELP: Final = """\
-a number, or the word beside it   answers the question; so does the beginning of a word
-35 psi, 2.4 bar, 90F, 22 to 45 psi   a measurement, with its unit
-?   not known, or cannot be looked at: it is not asked again
-b   back one step: the last answer is taken away
-w   what each answer would do
-s FILE   save the reading as it is now; s! FILE writes over a file that is there
-NAME=VALUE   tell anything else: ambient=90F, or the id of a check and its answer
-q   stop here"""
+a number, or the word beside it, answers the question; so does the beginning of a word
+35 psi, 2.4 bar, 90F, 22 to 45 psi: a measurement is told with its unit
+? means not known, or cannot be looked at: it is not asked again
+b goes back one step: the last answer is taken away
+w tells what each answer would do
+s FILE saves the reading as it is now; s! FILE writes over a file that is there
+NAME=VALUE tells anything else: ambient=90F, or the id of a check and its answer
+q stops here"""
 
 _NOT_KNOWN: Final = frozenset(("?", UNKNOWN, "don't know", "dont know", "do not know", "not known", "skip"))
 _BARE: Final = re.compile(r"[-+\u2212]?[\d.,]+(?:\s*(?:to|\.{2,3}|[-\u2013])\s*[-+\u2212]?[\d.,]+)?", re.IGNORECASE)
@@ -504,7 +504,7 @@ def _hang_up_interrupts() -> Iterator[None]:
     def interrupt(_number: int, _frame: FrameType | None) -> None:
         raise KeyboardInterrupt
 
-    wanted = [getattr(signal, name) for name in ("SIGHUP", "SIGTERM") if hasattr(signal, name)]
+    wanted = [getattr(signal, name) for name in ("SIGHUP", "SIGTERM", "SIGQUIT") if hasattr(signal, name)]
     before = {number: signal.signal(number, interrupt) for number in wanted}
     try:
         yield
@@ -519,10 +519,10 @@ def _rescue(steps: Walk) -> None:
     try:
         path = steps.recover()
         if path is None:
-            said = "Stopped; everything you typed is saved."
+            said = ["Stopped; everything you typed is saved."]
         else:
-            said = f"Stopped. What you typed is in {path}; to go on: twogauge diagnose {path} --ask"
-        _write(["", said])
+            said = ["Stopped. What you typed is kept; to go on:", f"  twogauge diagnose {path} --ask"]
+        _write(["", *said])
         sys.stdout.flush()
     except OSError:  # nobody is there to read it
         return

@@ -58,8 +58,8 @@ def how_sure(ahead: Outlook) -> tuple[str, ...]:
 def what_is_left(ahead: Outlook) -> tuple[str, ...]:
     """Return what may be behind that which the first leaves over, a sentence each."""
     said = [
-        f'A second fault may be there as well: "{ahead.titles[each.fault]}" would explain {each.gain:.0f} dB of what '
-        f"the first leaves over."
+        f'A second fault may be there as well: "{ahead.titles[each.fault]}" fits what the first leaves over; the two '
+        f"together are {_times(each.odds)} the first alone."
         for each in ahead.rest.faults
     ]
     for each in ahead.rest.suspects:
@@ -70,6 +70,14 @@ def what_is_left(ahead: Outlook) -> tuple[str, ...]:
         else:
             said.append(f"If {names} is wrong, {then}: look at it again before anything is opened.")
     return tuple(said)
+
+
+def _times(decibans: float) -> str:
+    """Write odds as a mechanic says them."""
+    times = 10.0 ** (decibans / 10.0)
+    if times >= 100.0:
+        return "far more than 100 times as likely as"
+    return "about as likely as" if times < 1.5 else f"about {times:.0f} times as likely as"
 
 
 def step_sentences(step: NextStep, titles: Mapping[str, str]) -> tuple[str, ...]:
