@@ -70,6 +70,19 @@ AGAINST = """\
   expect: {speaks_against: thirsty}
   note: Nothing to hear.
 """
+GATE = """\
+gates:
+  just_started:
+    title: Just started
+    when: {running_for: {below: 3 min, soft: 1 min}}
+    silences: everything
+    because: Just started.
+    instead: Wait.
+    source: common practice
+    examples:
+      holds: [{running_for: %s}]
+      does_not_hold: [{running_for: %s}]
+"""
 
 
 @pytest.fixture(autouse=True)
@@ -188,39 +201,13 @@ def test_a_level_is_widened_by_its_neighbour(tried):
 
 
 def test_a_gate_is_broken_too(tried):
-    gate = """\
-gates:
-  just_started:
-    title: Just started
-    when: {running_for: {below: 3 min, soft: 1 min}}
-    silences: everything
-    because: Just started.
-    instead: Wait.
-    source: common practice
-    examples:
-      holds: [{running_for: %s}]
-      does_not_hold: [{running_for: 4.5 min}]
-"""
     moved = "running_for below 3 min moved {} by 120.00 s"
-    survived = {what for what in untested(tried(GOOD + gate % "10 s")) if "running_for" in what}
+    survived = {what for what in untested(tried(GOOD + GATE % ("10 s", "4.5 min"))) if "running_for" in what}
     assert survived == {moved.format("down")}
-    assert not {what for what in untested(tried(GOOD + gate % "1.5 min")) if "running_for" in what}
+    assert not {what for what in untested(tried(GOOD + GATE % ("1.5 min", "4.5 min"))) if "running_for" in what}
 
 
 def test_a_case_that_expects_a_gate_to_be_shut_notices_it_broken(tried):
-    gate = """\
-gates:
-  just_started:
-    title: Just started
-    when: {running_for: {below: 3 min, soft: 1 min}}
-    silences: everything
-    because: Just started.
-    instead: Wait.
-    source: common practice
-    examples:
-      holds: [{running_for: 10 s}]
-      does_not_hold: [{running_for: 30 min}]
-"""
     cases = """\
 - id: a_minute
   reading: {running_for: 1.5 min}
@@ -231,8 +218,8 @@ gates:
   expect: {silent: just_started}
   note: It has.
 """
-    assert len({w for w in untested(tried(GOOD + gate)) if "running_for" in w}) == 2
-    assert not {w for w in untested(tried(GOOD + gate, cases)) if "running_for" in w}
+    assert len({w for w in untested(tried(GOOD + GATE % ("10 s", "30 min"))) if "running_for" in w}) == 2
+    assert not {w for w in untested(tried(GOOD + GATE % ("10 s", "30 min"), cases)) if "running_for" in w}
 
 
 def test_an_interval_is_moved_at_both_ends_and_never_turned_inside_out(tried):

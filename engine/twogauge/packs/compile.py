@@ -447,7 +447,7 @@ class _Compiler:
         self, loaded: Loaded[Any], info: QuantityInfo, text: str, key: str, *, difference: bool = False
     ) -> float:
         place = loaded.place("when", info.name, key)
-        dimension = _as_difference(info.dimension) if difference else info.dimension
+        dimension = as_difference(info.dimension) if difference else info.dimension
         try:
             return si_of(text, dimension)
         except QuantityError as error:
@@ -464,7 +464,7 @@ class _Compiler:
                 continue
             quantity = LEVELS[entry.level][0]
             info = QUANTITIES[quantity]
-            difference = _as_difference(info.dimension)
+            difference = as_difference(info.dimension)
             edge = self._band_number(loaded, ("edge",), entry.edge, difference)
             baseline = self._band_number(loaded, ("baseline",), entry.baseline, difference)
             low, high = math.nan, math.nan
@@ -550,7 +550,7 @@ class _Compiler:
             return self._band_number(loaded, ("shifts", i, key), text, dimension)
 
         start = "above" if shift.above is not None else "below"
-        each = number("each", shift.each, _as_difference(field.dimension))
+        each = number("each", shift.each, as_difference(field.dimension))
         if each <= 0:
             self._problem(loaded.place("shifts", i, "each"), "shift", "a step is greater than zero")
         return BandShift(
@@ -567,7 +567,8 @@ class _Compiler:
 REFERENCE: Final = re.compile(r"\{([^{}]*)\}")
 
 
-def _as_difference(dimension: Dimension) -> Dimension:
+def as_difference(dimension: Dimension) -> Dimension:
+    """Return the dimension of a difference of two values of this dimension."""
     return {
         Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
         Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,

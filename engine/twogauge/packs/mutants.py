@@ -29,7 +29,7 @@ from twogauge.columns import Floats
 from twogauge.diagnosis import columns_of
 from twogauge.packs import selftest
 from twogauge.packs.casefiles import PackCase
-from twogauge.packs.compile import LEVEL_EDGE, CompiledRule, Condition, Edge, Program
+from twogauge.packs.compile import LEVEL_EDGE, SURE, CompiledRule, Condition, Edge, Program, as_difference
 from twogauge.packs.coverage import named_edges, under_test
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.problems import Place
@@ -51,7 +51,6 @@ STEP: Final = {  # [SI] what a threshold without a soft edge is moved by; what a
 }
 SHARE: Final = 0.1  # of the threshold, for all other dimensions
 
-_SURE: Final = 2.0537489106318225  # see compile.py: a soft edge in standard deviations
 _BLOCKS: Final = (8, 32, CHUNK)  # cases weighed at a time; most mutants are caught by the first
 _LEVELS: Final = ("low", "normal", "high")
 
@@ -188,7 +187,7 @@ def _changed(condition: Condition, test: Any, program: Program) -> Iterator[tupl
                 edges = list(condition.edges)
                 edges[i] = replace(edge, threshold=edge.threshold + sign * by)
                 if len(edges) < 2 or edges[0].threshold < edges[1].threshold:
-                    told = show(by, _as_difference(QUANTITIES[name].dimension), UnitSet.SI, 2)
+                    told = show(by, as_difference(QUANTITIES[name].dimension), UnitSet.SI, 2)
                     yield "threshold", f"{what} moved {direction} by {told}", Condition(name, tuple(edges))
 
 
@@ -212,15 +211,8 @@ def _level_edges(words: frozenset[str], spread: float) -> tuple[Edge, ...]:
 
 def _shift(edge: Edge, dimension: Dimension) -> float:
     if edge.spread:
-        return SHIFT * edge.spread * _SURE
+        return SHIFT * edge.spread * SURE
     return STEP.get(dimension, SHARE * abs(edge.threshold) or SHARE)
-
-
-def _as_difference(dimension: Dimension) -> Dimension:
-    return {
-        Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
-        Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,
-    }.get(dimension, dimension)
 
 
 class _Degrees:
