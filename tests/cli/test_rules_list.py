@@ -11,6 +11,8 @@ from typer.testing import CliRunner
 
 from small_pack import in_place_of_the_built_in, program
 from twogauge.cli.app import app
+from twogauge.cli.rules.common import KINDS
+from twogauge.packs.model import KINDS as SECTIONS
 
 SHOP = """\
 pack: our_shop
@@ -67,8 +69,11 @@ def ids(*args):
 
 def everything():
     stack = program().stack
-    kinds = ("faults", "checks", "rules", "gates", "bands", "cautions", "profiles")
-    return {name for kind in kinds for name in getattr(stack, kind)}
+    return {name for kind in SECTIONS for name in getattr(stack, kind)}
+
+
+def test_every_section_of_a_pack_has_its_kind():
+    assert set(KINDS) == set(SECTIONS)
 
 
 def test_every_entry_is_listed_with_its_kind_pack_topic_and_place():

@@ -212,6 +212,17 @@ def test_lists_and_answers_are_added_to_and_the_rest_stays(pack):
     ]
 
 
+def test_a_step_for_some_machines_only_is_added_as_a_list_of_one_or_as_it_stands(pack):
+    step = "{text: Look behind the wheel., applies_to: {system: bus_ac}}"
+    for name, value in (("one", step), ("other", f"[{step}]")):
+        folder = pack(name, f"pack: {name}\nextend: {{leak: {{note: x, repair: {value}}}}}\n")
+        again = pack(f"{name}_more", f"pack: {name}_more\nextend: {{leak: {{note: x, repair: {value}}}}}\n")
+        steps = stack([GROUND, folder, again]).faults["leak"].entry.repair
+        assert [(each.text, each.applies_to) for each in steps] == [
+            ("Look behind the wheel.", {"system": ("bus_ac",)})
+        ] * 2
+
+
 def test_what_is_added_keeps_its_own_place(pack):
     folder = pack("shop", MORE)
     leak = stack([GROUND, folder]).faults["leak"]

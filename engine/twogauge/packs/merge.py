@@ -58,15 +58,15 @@ def extended(
             if there is None:
                 entries[name] = entry
                 steps.append(Step(here, None, entry.value, entry.key_place))
-            elif isinstance(there.value, yamlfile.Mapping) and isinstance(entry.value, yamlfile.Mapping):
-                entries[name] = yamlfile.Entry(there.key, walk(there.value, entry.value, here))
-            elif takes_several(model, here) and not isinstance(entry.value, yamlfile.Mapping):
+            elif takes_several(model, here):
                 items = _items(there.value)
                 problems.extend(_repeated(here, items, _items(entry.value)))
                 start = there.value.place
                 joined = yamlfile.Sequence(start.path, start.line, start.column, items + _items(entry.value))
                 entries[name] = yamlfile.Entry(there.key, joined)
                 steps.append(Step(here, there.value, entry.value, entry.key_place))
+            elif isinstance(there.value, yamlfile.Mapping) and isinstance(entry.value, yamlfile.Mapping):
+                entries[name] = yamlfile.Entry(there.key, walk(there.value, entry.value, here))
             else:
                 message = f"{'.'.join(here)} already stands at {there.key_place} and is no list; use 'adjust' to "
                 problems.append(Problem(entry.key_place, "extend", f"{message}change it"))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from twogauge.cli.rules import check, listing, new, packs, show, trial, why
+from twogauge.cli.rules import book, check, listing, new, packs, show, trial, why
 
 rules = typer.Typer(
     add_completion=False,
@@ -17,6 +17,7 @@ rules = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
     help="List checks and faults, show a rule with the place of each value, and test rules.",
 )
+rules.command("book")(book.book)
 rules.command("checks")(listing.checks)
 rules.command("faults")(listing.faults)
 rules.command("list")(listing.entries)

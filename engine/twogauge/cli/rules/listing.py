@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -16,6 +16,9 @@ from twogauge.errors import InputError, UnknownNameError
 if TYPE_CHECKING:
     from twogauge.output.style import Style
     from twogauge.packs.in_force import Disabled, Loaded
+
+
+_SECTION: Final = {kind: section for section, kind in KINDS.items()}
 
 
 def entries(
@@ -85,7 +88,7 @@ def _lines(style: Style, found: Sequence[tuple[str, Loaded[Any]]], gone: Sequenc
     lines: list[str] = []
     for kind, group in groupby(found, key=lambda each: each[0]):
         listed = [loaded for _, loaded in group]
-        lines += [*([""] if lines else []), style.bold(f"{kind.capitalize()}s, {len(listed)}")]
+        lines += [*([""] if lines else []), style.bold(f"{_SECTION[kind].capitalize()}, {len(listed)}")]
         for loaded in listed:
             lines += placed(style, loaded.id, loaded.defined or loaded.place())
             lines += style.wrap(_about(loaded), "    ")
