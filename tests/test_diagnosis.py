@@ -270,7 +270,8 @@ def test_a_dial_is_shown_as_the_reader_has_it():
 
 def test_assumptions_are_told():
     assert any("sea level is assumed" in text for text in told(**HOT).warnings)
-    assert not told(**HOT, altitude="0 m").warnings
+    assert any("car_ac is assumed" in text for text in told(**HOT).warnings)
+    assert not told(**HOT, altitude="0 m", system="bus_ac").warnings
 
 
 def test_a_refrigerant_that_is_not_well_checked_is_told():

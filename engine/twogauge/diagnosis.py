@@ -473,7 +473,7 @@ class _Writer:
             offset = float(ambient.value[0])
         at = np.array(ends) + offset
         pressures = refrigerants.get(refrigerant).saturation_pressure(at, "dew")
-        if np.isnan(pressures).any():
+        if np.isnan(pressures[0]):
             return None
         return float(pressures[0]), float(pressures[1])
 

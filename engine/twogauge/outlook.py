@@ -19,6 +19,7 @@ from twogauge.profiles import with_profile
 from twogauge.reading import Reading
 from twogauge.robustness import HowSure, how_sure
 from twogauge.second import Second, second
+from twogauge.weigh import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +66,12 @@ def look_ahead(
         program = program_for(tuple(str(folder) for folder in rules), tuple(without))
     reading = with_profile(reading, program)
     reading.validate_checks(program.answers)
+    sure = how_sure(reading, program)
+    gated = sure.verdict == Verdict.GATED.word  # the gate says itself what to do instead
     return Outlook(
         reading,
-        next_checks(reading, program),
-        how_sure(reading, program),
+        () if gated else next_checks(reading, program),
+        sure,
         second(reading, program),
         describe(reading),
         {name: loaded.entry.title for name, loaded in program.stack.faults.items()},

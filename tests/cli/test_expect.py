@@ -21,7 +21,7 @@ def run(*arguments, status=0):
 
 def test_the_table_fits_and_names_its_sources():
     printed = run("R134a", "--ambient", "95F", "--humidity", "60%")
-    assert printed.startswith("Normal today: R134a, car ac, 95 degF air, 60 % humidity\n")
+    assert printed.startswith("Normal today: R-134a, car A/C, 95 degF air, 60 % humidity\n")
     assert max(map(len, printed.splitlines())) <= 80
     for name in ("low side", "high side", "vent air", "superheat", "subcooling"):
         assert f"\n  {name} " in printed

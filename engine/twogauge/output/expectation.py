@@ -12,6 +12,7 @@ from typing import Any, Final
 from twogauge.expect import Expectation, Expected
 from twogauge.output.json import SI_UNIT
 from twogauge.output.style import Style
+from twogauge.output.values import machine_words
 from twogauge.quantities import Dimension, show, show_gauge
 
 SCHEMA: Final = "twogauge.expectation/1"
@@ -45,8 +46,8 @@ def _entry(each: Expected, found: Expectation) -> dict[str, Any]:
 def as_text(found: Expectation, style: Style) -> str:
     """Return the table as plain text, ending with a line feed."""
     parts = found.reading.parts
-    said = [parts.words.get("refrigerant", "refrigerant not told"), parts.words["system"].replace("_", " ")]
-    said += [w.replace("_", " ") for n in ("metering", "compressor_control") if (w := parts.words.get(n))]
+    said = [] if "refrigerant" in parts.words else ["refrigerant not told"]
+    said += machine_words(parts, ("system", "metering", "compressor_control"))
     for name, dimension in (("ambient", Dimension.TEMPERATURE), ("humidity", Dimension.FRACTION)):
         if name in parts.numbers:
             what = "air" if name == "ambient" else "humidity"

@@ -17,8 +17,10 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
     unexplained  [reason]  what speaks against the first (weight_db below 0), or for others only (weight_db 0)
     gates        [{gate, title, text, instead, degree}]  what makes readings meaningless here
     derived      [{quantity, about, value, u, unit, display, normal [low, high] or null, judged_by, level}]
-                 u is the standard uncertainty; judged_by is "usual", "baseline", "spec", "told", "target" or null;
-                 level is "low", "normal", "high" or null; pressures are absolute, and shown as on the dial
+                 u is the standard uncertainty; display is with twice that, which holds 19 times in 20;
+                 an end of normal that does not exist (beyond the critical point) is null; judged_by is
+                 "usual", "baseline", "spec", "told", "target" or null; level is "low", "normal", "high" or null;
+                 pressures are absolute, and shown as on the dial
     missing      [{quantity, reason}]
     next, sure, instruments, second
                  what goes on from here, described in output/outlook.py
@@ -41,6 +43,7 @@ from twogauge.diagnosis import Diagnosis, GateShut, Ranked, Reason, Shown, Warne
 from twogauge.fields import FIELDS
 from twogauge.outlook import Outlook
 from twogauge.output import outlook
+from twogauge.output.values import value_text
 from twogauge.quantities import Dimension
 from twogauge.reading import Reading
 
@@ -152,7 +155,7 @@ def _shown(shown: Shown, diagnosis: Diagnosis) -> dict[str, Any]:
         "value": _number(shown.value),
         "u": _number(shown.u),
         "unit": SI_UNIT[shown.dimension],
-        "display": diagnosis.show(shown.dimension, shown.value),
+        "display": value_text(shown, diagnosis.reading),
         "normal": None if shown.normal is None else [_number(end) for end in shown.normal],
         "judged_by": shown.judged_by or None,
         "level": shown.level or None,

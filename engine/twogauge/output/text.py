@@ -9,23 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from twogauge import refrigerants
 from twogauge.diagnosis import Diagnosis, Ranked, Reason, Shown, Warned
 from twogauge.fields import FIELDS
-from twogauge.instruments import decimals
 from twogauge.next_checks import NextStep
 from twogauge.outlook import Outlook
 from twogauge.output import outlook
 from twogauge.output.style import Style, percent
+from twogauge.output.values import EDGE, machine_words, range_text, so_it_is, value_text
 from twogauge.packs.words import weight_in_words
-from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
+from twogauge.quantities import Dimension, show
 
 LISTED_FROM = 0.02  # less probable faults are summed up in one line
 LISTED: Final = 6
 DETAILED_FROM = 0.1  # diagnosis.py gathers cautions from the same probability on
 DETAILED: Final = 3
 REASONS: Final = 5  # of a kind, unless everything is wanted
-_COVERS: Final = 2.0  # standard uncertainties that hold 19 readings in 20 (normal distribution)
 _BAR: Final = 20  # characters
 _BAR_WHERE_NARROW: Final = 6
 _ROOM_BESIDE: Final = 60  # characters; in a narrower line the text of a reason stands below its strength
@@ -117,13 +115,7 @@ class _Page:
         reading = self._diagnosis.reading
         parts = reading.parts
         told = [str(reading.given[name]) for name in ("machine", "date") if reading.given.get(name)]
-        name = parts.words.get("refrigerant")
-        told += [refrigerants.get(name).title] if name else []
-        told += [
-            parts.words[name].replace("_", " ").replace(" ac", " A/C")
-            for name in ("system", "metering")
-            if name in parts.words
-        ]
+        told += machine_words(parts)
         if "ambient" in parts.numbers:
             told.append(f"{show(parts.numbers['ambient'], Dimension.TEMPERATURE, reading.units)} air")
         lines = self._style.wrap(", ".join(told), "  ")
@@ -184,41 +176,19 @@ class _Page:
 
     def _row(self, shown: Shown) -> tuple[str, str, str, str, str]:
         by = _YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""
-        swing = self._diagnosis.reading.parts.swings.get(shown.name)
-        value = self._range(shown.dimension, swing) if swing else self._value(shown)
-        normal = self._range(shown.dimension, shown.normal) if shown.normal else ""
-        return shown.name, value, normal, by, shown.level
-
-    def _value(self, shown: Shown) -> str:
-        """Print a value to the digits its uncertainty supports."""
-        units, barometer = self._diagnosis.units, self._diagnosis.reading.parts.barometer
-        within, symbol = uncertainty(shown, units, barometer)
-        if not within > 0.0:
-            return self._diagnosis.show(shown.dimension, shown.value)
-        digits = decimals(within)
-        text = self._diagnosis.show(shown.dimension, shown.value, digits).removesuffix(symbol).strip()
-        return f"{text} \u00b1 {within:.{digits}f} {symbol}".rstrip()
-
-    def _range(self, dimension: Dimension, ends: tuple[float, float]) -> str:
-        units, barometer = self._diagnosis.units, self._diagnosis.reading.parts.barometer
-        symbol = symbol_for(dimension, units)
-        width = abs(_number(ends[1], dimension, symbol) - _number(ends[0], dimension, symbol))
-        decimals = 0 if width >= 8.0 else 1
-        first, last = (
-            show_gauge(end, barometer, units, decimals)
-            if dimension is Dimension.PRESSURE
-            else show(end, dimension, units, decimals)
-            for end in ends
-        )
-        if symbol and first.endswith(f" {symbol}") and last.endswith(f" {symbol}"):
-            first = first.removesuffix(f" {symbol}")
-        return f"{first} to {last}"
+        reading = self._diagnosis.reading
+        swing = reading.parts.swings.get(shown.name)
+        value = range_text(swing, shown.dimension, reading) if swing else value_text(shown, reading)
+        normal = range_text(shown.normal, shown.dimension, reading) if shown.normal else ""
+        return shown.name, value, normal, by, so_it_is(shown)
 
     def _legend(self) -> list[str]:
         used = {shown.judged_by for shown in self._diagnosis.derived}
         said = [f"{word}: {about}" for key, (word, about) in _YARDSTICKS.items() if key in used and key != "told"]
         if any(shown.u > 0.0 for shown in self._diagnosis.derived):
             said.append("\u00b1 holds 19 times in 20")
+        if any(so_it_is(shown) == EDGE for shown in self._diagnosis.derived):
+            said.append(f"{EDGE}: outside the range, but makers differ too much about its ends for a clear sign")
         return self._dim("; ".join(said), "  ") if said else []
 
     # -- the faults --------------------------------------------------------------------------------------------
@@ -412,27 +382,3 @@ def strength(weight: float) -> str:
     """Return the word for the size of a weight [decibans]."""
     word = weight_in_words(weight).rpartition(" ")[0]
     return word or "plainly"
-
-
-def uncertainty(shown: Shown, units: UnitSet, barometer: float) -> tuple[float, str]:
-    """Return the half-width that holds 19 readings in 20, in the unit the value is printed in, and that unit.
-
-    Args:
-        shown: the quantity; its `u` is a standard uncertainty [SI].
-        units: the reader's.
-        barometer: [Pa] a pressure below it may be printed as vacuum.
-    """
-    symbol = symbol_for(shown.dimension, units)
-    if shown.dimension is Dimension.PRESSURE and show_gauge(shown.value, barometer, units).endswith("inHg vac"):
-        return _COVERS * shown.u / PA_PER_INHG, "inHg vac"
-    return _COVERS * _number(shown.u, _AS_DIFFERENCE.get(shown.dimension, shown.dimension), symbol), symbol
-
-
-def _number(value: float, dimension: Dimension, symbol: str) -> float:
-    return to_unit(value, dimension, symbol)
-
-
-_AS_DIFFERENCE: Final = {
-    Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,
-    Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
-}

@@ -22,15 +22,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.instruments import decimals
 from twogauge.output.style import Style
-from twogauge.output.text import uncertainty
+from twogauge.output.values import number_text, value_text
 from twogauge.packs.why import Fit, Look, Say, Silence, Why
-from twogauge.quantities import Dimension, UnitSet, show, show_gauge, symbol_for
+from twogauge.quantities import UnitSet, symbol_for
 from twogauge.quantity_table import QUANTITIES
 
 if TYPE_CHECKING:
-    from twogauge.diagnosis import Shown
     from twogauge.packs.in_force import Disabled
     from twogauge.reading import Reading
 
@@ -121,8 +119,8 @@ def _wanted(look: Look, reading: Reading) -> str:
     dimension = QUANTITIES[name].dimension
     low = [edge for edge in condition.edges if edge.sign > 0]
     high = [edge for edge in condition.edges if edge.sign < 0]
-    parts = [f"above {_number(edge.threshold, dimension, reading)}" for edge in low]
-    parts += [f"below {_number(edge.threshold, dimension, reading)}" for edge in high]
+    parts = [f"above {number_text(edge.threshold, dimension, reading)}" for edge in low]
+    parts += [f"below {number_text(edge.threshold, dimension, reading)}" for edge in high]
     return f"{name} {' and '.join(parts)} (as written: {as_written})"
 
 
@@ -136,30 +134,14 @@ def _seen(look: Look, reading: Reading) -> str:
     if look.shown is None:
         return f"It is {look.told}."
     shown = look.shown
-    value = with_uncertainty(shown, reading)
+    value = value_text(shown, reading)
     if shown.name == look.condition.name:
         return f"It is {value}."
     beside = ""
     if shown.normal is not None:
-        low, high = (_number(end, shown.dimension, reading) for end in shown.normal)
+        low, high = (number_text(end, shown.dimension, reading) for end in shown.normal)
         beside = f", and {low} to {high} is {_BY.get(shown.judged_by, 'normal here')}"
     return f"It is {look.told}: {shown.name} is {value}{beside}."
-
-
-def with_uncertainty(shown: Shown, reading: Reading) -> str:
-    """Return a value with the half-width that holds 19 times in 20, in the reader's units."""
-    within, symbol = uncertainty(shown, reading.units, reading.parts.barometer)
-    if not within > 0.0:
-        return _number(shown.value, shown.dimension, reading)
-    digits = decimals(within)
-    text = _number(shown.value, shown.dimension, reading, digits).removesuffix(symbol).strip()
-    return f"{text} \u00b1 {within:.{digits}f} {symbol}".rstrip()
-
-
-def _number(value: float, dimension: Dimension, reading: Reading, digits: int | None = None) -> str:
-    if dimension is Dimension.PRESSURE:
-        return show_gauge(value, reading.parts.barometer, reading.units, digits)
-    return show(value, dimension, reading.units, digits)
 
 
 def _gates(found: Why, style: Style) -> list[str]:
