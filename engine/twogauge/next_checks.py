@@ -496,6 +496,13 @@ _HOW: Final[Mapping[str, str]] = {
     "subcooling": "Saturation temperature at the high side, less the liquid line before the metering device.",
     "compressor": "Look at the clutch plate or listen; off means stopped, and both gauges have settled.",
     "metering": "Follow the liquid line: a valve with a bulb or a block, a tube with a strainer, or a thin pipe.",
+    "compressor_control": (
+        "Clutch cycling: one size, switched on and off. Variable: the stroke follows the load; often no clutch, or a plug "
+        "at the rear. Fixed: it runs as long as it is switched on. The label or the manual tells."
+    ),
+    "air_intake": "Look at the recirculation switch or flap; the air at the blower's inlet tells for sure.",
+    "doors": "Look, and leave them as the maker's test asks for.",
+    "system": "Say what stands before you; what is normal differs with it.",
     "liquid_store": "A receiver stands in the liquid line, an accumulator in the suction line before the compressor.",
 }
 
