@@ -239,7 +239,7 @@ def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[W
         stack: the packs in force.
         reading: where it names no refrigerant every caution concerns it.
     """
-    own = _own_cautions(reading.parts.words.get("refrigerant"))
+    own = own_cautions(reading.parts.words.get("refrigerant"))
     keys = {each.caution.removeprefix("refrigerant.") for each in own}
     entries = [(name, stack.cautions[name].entry) for name in names]
     return tuple(
@@ -250,7 +250,7 @@ def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[W
 
 
 @cache
-def _own_cautions(refrigerant: str | None) -> tuple[Warned, ...]:
+def own_cautions(refrigerant: str | None) -> tuple[Warned, ...]:
     """Return what the catalogue of refrigerants warns of."""
     if refrigerant is None:
         return ()
@@ -414,7 +414,7 @@ class _Writer:
         """Return each caution of the advice once, then what the refrigerant adds to them."""
         advice = [c for r in ranking[:3] if not r.nothing_wrong and r.probability >= 0.1 for c in r.cautions]
         covered = {f"refrigerant.{key}" for c in advice for key in self._stack.cautions[c.caution].entry.covers}
-        of_refrigerant = _own_cautions(self._reading.parts.words.get("refrigerant"))
+        of_refrigerant = own_cautions(self._reading.parts.words.get("refrigerant"))
         own = [c for c in of_refrigerant if c.caution not in covered]
         return tuple(dict.fromkeys((*advice, *own)))
 

@@ -12,6 +12,7 @@ from twogauge import refrigerants
 from twogauge.packs.compile import REFERENCE, compile_stack
 from twogauge.packs.selftest import check_examples, count_examples
 from twogauge.packs.stack import built_in, rules_folder, stack
+from twogauge.packs.words import WORKS
 
 REQUIRED_FAULTS = {
     "air_in_system",
@@ -86,6 +87,7 @@ MAY_NAME_REFRIGERANTS = {
     "fields.py": "examples of what to write",
     "intake.py": "examples of what to write",
     "reading.py": "examples of what to write",
+    "cli/cylinder.py": "the example in the help",
     "cli/diagnose.py": "the example in the help",
     "cli/expect.py": "the example in the help",
     "cli/saturation.py": "the example in the help",
@@ -202,7 +204,13 @@ def test_every_rule_speaks_about_normal_or_is_silent_on_purpose(packs):
 
 def test_every_caution_is_shown_somewhere(packs):
     named = {c for kind in (packs.faults, packs.checks) for each in kind.values() for c in each.entry.cautions}
-    assert set(packs.cautions) - named == set()
+    beside = {name for name, loaded in packs.cautions.items() if loaded.entry.beside}
+    assert set(packs.cautions) - named - beside == set()
+
+
+def test_every_work_has_its_cautions(packs):
+    beside = {work for loaded in packs.cautions.values() for work in loaded.entry.beside}
+    assert beside == set(WORKS)
 
 
 # -- said well ------------------------------------------------------------------------------------------------------

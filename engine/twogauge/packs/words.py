@@ -37,7 +37,20 @@ CRITERION_TESTS: Final[dict[str, tuple[str, ...]]] = {
 }
 
 # Work of the service commands; a caution names the work it stands beside.
-WORKS: Final = ("standing_pressure", "vacuum", "nitrogen", "charge", "retrofit", "recovery", "oil")
+WORKS: Final = (
+    "standing_pressure",
+    "vacuum",
+    "nitrogen",
+    "charge",
+    "charge_running",
+    "charge_liquid",
+    "warm_container",
+    "retrofit",
+    "recovery",
+    "unknown_refrigerant",
+    "oil",
+    "electric_compressor",
+)
 
 _WORDS: Final = re.compile(r"(?:(slightly|strongly|decisively)\s+)?(for|against)")
 _NUMBER: Final = re.compile(r"([-+]?\d{1,3}(?:\.\d+)?)\s*dB")

@@ -1,0 +1,102 @@
+"""What the printed answers of the service commands share: headings, rows, numbered steps, sources and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from twogauge.diagnosis import Warned
+from twogauge.output.style import Style
+from twogauge.service.facts import Source
+
+
+class Paper:
+    """Lines of one answer; a caution stands on it once.
+
+    Args:
+        style: how to print.
+        verbose: cautions in full, and every source.
+    """
+
+    def __init__(self, style: Style, *, verbose: bool = False) -> None:
+        self._style = style
+        self._verbose = verbose
+        self._lines: list[str] = []
+        self._told: set[str] = set()
+
+    def text(self) -> str:
+        """Return all of it, ending with a line feed."""
+        return "\n".join(self._lines) + "\n"
+
+    def answer(self, sentence: str) -> None:
+        """Begin with what was asked for."""
+        self._lines += [self._style.bold(line) for line in self._style.wrap(sentence, "", "  ")]
+
+    def head(self, title: str) -> None:
+        """Begin a section."""
+        self._lines += ["", self._style.bold(title)]
+
+    def say(self, sentence: str, indent: str = "  ") -> None:
+        """Add a sentence."""
+        self._lines += self._style.wrap(sentence, indent)
+
+    def rows(self, rows: Sequence[Sequence[str]]) -> None:
+        """Add a table without lines; the last column wraps under itself."""
+        if not rows:
+            return
+        widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
+        for row in rows:
+            begin = "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False)) + "  "
+            if row[-1]:
+                self._lines += self._style.wrap_after(row[-1], begin)
+            else:
+                self._lines.append(begin.rstrip())
+
+    def steps(self, steps: Iterable[tuple[str, Source | None]]) -> None:
+        """Add numbered steps, each with its source where sources are wanted."""
+        for count, (text, source) in enumerate(steps, start=1):
+            self._lines += self._style.wrap(text, f"  {count:>2}. ", "      ")
+            if source is not None:
+                self.source(source, "      ")
+
+    def source(self, source: Source, indent: str = "    ") -> None:
+        """Add a source, where sources are wanted."""
+        if self._verbose:
+            self._lines += [self._style.dim(line) for line in self._style.wrap(f"({source})", indent, indent + " ")]
+
+    def note(self, sentence: str) -> None:
+        """Add what matters least."""
+        self._lines += [self._style.dim(line) for line in self._style.wrap(sentence, "  ")]
+
+    def care(self, cautions: Iterable[Warned]) -> None:
+        """Add the cautions that were not told yet."""
+        new = [each for each in dict.fromkeys(cautions) if each.caution not in self._told]
+        self._told.update(each.caution for each in new)
+        if not new:
+            return
+        self._lines.append("  " + self._style.accent("Take care"))
+        for each in new:
+            if self._verbose:
+                self._lines += self._style.wrap_led(each.text, "  ! ", "    ")
+            else:
+                self._lines += self._style.wrap(each.short, "  ! ", "    ")
+
+
+def caution_document(caution: Warned) -> dict[str, str]:
+    """Return a caution for a program."""
+    return {"caution": caution.caution, "short": caution.short, "text": caution.text}
+
+
+def source_document(source: Source) -> dict[str, Any]:
+    """Return a source for a program."""
+    return {"source": source.text or None, "standing": source.standing}
+
+
+def number_or_none(value: float, digits: int = 6) -> float | None:
+    """Return a number for a program: null where it is not known.
+
+    Args:
+        value: [SI]
+        digits: after the point.
+    """
+    return None if value != value else round(value, digits)  # noqa: PLR0124 - NaN is not itself
