@@ -53,7 +53,7 @@ COMMANDS: Final = (
     Command("cylinder", "twogauge.cli.cylinder:cylinder", "Tell how full a cylinder may be, and what is in one."),
     Command("confirm", "twogauge.cli.confirm:confirm", "Add a reading whose cause is known to the case book."),
     Command("evaluate", "twogauge.cli.evaluate:evaluate", "Tell how often the rules are right on known cases."),
-    Command("rules", "twogauge.cli.rules:rules", "List checks and faults; show and test rules."),
+    Command("rules", "twogauge.cli.rules:rules", "Start, check, test, look up and print rules."),
 )
 
 

@@ -63,7 +63,9 @@ def book(
         ]
         if stale or left_over:
             told = ", ".join((*stale, *left_over))
-            print_lines(style.wrap(f"Stale: {told}. Write them anew: twogauge rules book --out {folder}"))
+            print_lines(
+                style.wrap(f"Stale: {told}. The same command with --out in place of --check writes them anew.")
+            )
             raise typer.Exit(1)
         print_lines(style.wrap(f"All {len(files)} pages in {folder} are what the rules in force say."))
         return
