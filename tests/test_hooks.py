@@ -109,7 +109,7 @@ def test_a_rule_that_changed_makes_the_book_stale(repository):
     file.write_text(file.read_text("utf-8").replace("title: Hose is warm", "title: The hose is warm"), "utf-8")
     done = run("sh", "check_rules.sh")
     assert done.returncode == 1
-    assert re.search(r"Stale: [^.]*\brules\.md", done.stdout)
+    assert re.search(r"Stale: .*\brules\.md", done.stdout)
 
 
 def test_without_arguments_the_top_of_the_repository_is_the_pack(repository):
