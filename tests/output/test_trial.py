@@ -58,6 +58,13 @@ def test_a_long_ledger_is_cut_short(tried):
     assert len(re.findall(r"(?m)^ +[-+]\d+\.\d dB  ", text)) <= 2 * REASONS_AT_MOST
 
 
+def test_only_what_counted_is_shown(tried):
+    both = "refrigerant: R134a, high_side: 400 psi, ambient: 90 degF"
+    text = tried(GOOD.replace("low_side: low, oily_spots: yes", both)).stdout
+    assert "(high_side_high)" in text
+    assert "high_side_far_above_air" not in text  # weaker, of the same topic
+
+
 def test_a_rule_that_does_not_hold_is_told_with_its_conditions(tried):
     text = tried(GOOD.replace("first: thirsty", "silent: low_side_low")).stdout
     assert "low_side_low was not to hold; its degree is 0.9" in text

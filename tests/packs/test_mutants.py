@@ -197,6 +197,10 @@ def test_a_level_is_widened_by_its_neighbour(tried):
       does_not_hold: [{low_side: %s}]
 """
     assert "low_side_level: also for normal" in untested(tried(GOOD + rule % "high"))
+    found = mutate(tried(GOOD + rule % "high")).mutants
+    assert [m.what for m in found if m.rule == "low_and_squeals" and m.kind == "answer"] == [
+        "low_side_level: also for normal"  # low and high without what lies between is no condition
+    ]
     assert "low_side_level: also for normal" not in untested(tried(GOOD + rule % "normal"))
 
 
@@ -283,6 +287,30 @@ def test_a_case_exercises_what_the_examples_do_not(tried):
     assert not {gap for gap in gaps(tried(POOR, AGAINST)) if gap[1] == "the condition on squeal"}
 
 
+def test_examples_of_other_rules_and_other_systems_do_not_count(tried):
+    other = """\
+  squeals_at_all:
+    topic: noises
+    title: It squeals at times
+    when: {squeal: {is: at_times}}
+    says: {thirsty: for}
+    because: It does.
+    source: common practice
+    examples:
+      holds: [{squeal: at_times, superheat: 60 K}]
+      does_not_hold: [{squeal: always}]
+"""
+    on_a_bus = """\
+- id: bus
+  reading: {system: bus_ac, squeal: at_times, superheat: 60 K}
+  expect: {silent: squeals_when_hot}
+  note: It is for cars.
+"""
+    missing = ("squeals_when_hot", "squeal is at_times", False, None)
+    assert missing in gaps(tried(POOR + other, on_a_bus))
+    assert missing not in gaps(tried(POOR + other, on_a_bus.replace("bus_ac", "car_ac").replace("silent", "fires")))
+
+
 def test_a_rule_whose_examples_prove_nothing_about_it_is_a_gap(tried):
     assert cover(tried(POOR)).count("rules") == (1, 1)
 
@@ -299,6 +327,8 @@ faults:
     case = "- id: rust\n  reading: {squeal: always}\n  expect: {%s}\n  note: It rusts.\n"
     assert ("rusty", "", False, False) in gaps(tried(GOOD + fault, FOR))
     assert ("rusty", "", False, True) in gaps(tried(GOOD + fault, case % "not_first: rusty"))
+    beaten = FOR.replace("speaks_for: thirsty", "favours: {thirsty: rusty}")
+    assert ("rusty", "", False, True) in gaps(tried(GOOD + fault, beaten))
     assert ("rusty", "", True, False) in gaps(tried(GOOD + fault, case % "at_least: {rusty: 1 %}"))
     assert not {
         gap
@@ -353,6 +383,17 @@ def test_both_are_in_the_document(tried, tmp_path):
     assert told["mutants"]["kinds"]["weight"] == {"caught": 4, "of": 6}
     assert told["coverage"]["rules"] == {"covered": 1, "of": 1}
     assert told["coverage"]["gaps"] == []
+    tried(POOR)
+    poor = json.loads(printed(tmp_path, "--coverage", "--format", "json").stdout)["coverage"]
+    gap = {
+        "kind": "thresholds",
+        "of": "squeals_when_hot",
+        "what": "superheat above 20 K",
+        "held": True,
+        "failed": False,
+    }
+    assert [g for g in poor["gaps"] if gap.items() <= g.items()]
+    assert poor["thresholds"] == {"covered": 0, "of": 1}
     plain = json.loads(printed(tmp_path, "--format", "json").stdout)
     assert plain["coverage"] is None
     assert plain["mutants"] is None

@@ -36,6 +36,7 @@ LEAK = "low_side: low, high_side: low, oily_spots: yes"  # thirsty, far ahead of
         ("not_first: [smothered, normal]", "not_first: [smothered, thirsty]"),
         ("within_three: [thirsty, hissing]", "within_three: [thirsty, smothered]"),
         ("not_within_three: smothered", "not_within_three: hissing"),
+        ("not_within_three: smothered", "not_within_three: normal"),
         ("verdict: fault", "verdict: [normal, too_close]"),
         ("at_least: {thirsty: 60 %}", "at_least: {thirsty: 99.99 %}"),
         ("at_most: {normal: 1 %}", "at_most: {thirsty: 60 %}"),
@@ -197,3 +198,27 @@ def test_a_profile_fills_in_a_case_as_it_fills_in_a_reading(shop):
     profile = "profiles:\n  line_9:\n    title: Line 9\n    is: {refrigerant: R134a}\n    source: from memory\n"
     reading = "profile: line_9, high_side: 400 psi, ambient: 90 degF"
     assert run([shop(profile, case(reading, "fires: high_side_far_above_air"))]).holds
+
+
+FAULT_OF_BUSES = """\
+faults:
+  rusty:
+    title: Rust
+    how_common: rare
+    what_happens: It rusts.
+    applies_to: {system: bus_ac}
+    source: common practice
+adjust:
+  oil_at_fittings:
+    note: Rust weeps oil.
+    says: {rusty: strongly for}
+"""
+
+
+@pytest.mark.usefixtures("small")
+def test_nothing_can_speak_for_a_fault_that_cannot_be_in_this_system(shop):
+    bus = case("system: bus_ac, oily_spots: yes", "speaks_for: rusty", "bus")
+    car = case("system: car_ac, oily_spots: yes", "speaks_for: rusty", "car")
+    (failure,) = run([shop(FAULT_OF_BUSES, bus + car)]).failures
+    assert failure.case.id == "car"
+    assert failure.came == "rusty cannot be in this system, so nothing can be expected of it"
