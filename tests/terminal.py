@@ -1,4 +1,4 @@
-"""The program at a real pseudo-terminal, with the small stack of rules in place of the built-in one."""
+"""The program at a real pseudo-terminal, with the small stack of rules or the built-in one."""
 
 from __future__ import annotations
 
@@ -20,23 +20,22 @@ ENGINE = TESTS.parent / "engine"
 CHILD = """\
 import fcntl, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # so that Ctrl-C and a closed terminal reach it as signals
-from small_pack import in_place_of_the_built_in
 from twogauge.cli.app import main
 sys.argv[0] = "twogauge"
-with in_place_of_the_built_in():
-    main()
 """
+SMALL = "from small_pack import in_place_of_the_built_in\nwith in_place_of_the_built_in():\n    main()\n"
+BUILT_IN = "main()\n"
 PATIENCE = 60.0  # [s] only to end a test that hangs
 
 
 class Terminal:
     """The program at a pseudo-terminal, as somebody at the keyboard has it."""
 
-    def __init__(self, folder, *args, **environment):
+    def __init__(self, folder, *args, built_in=False, **environment):
         self.master, slave = pty.openpty()
         env = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "FORCE_COLOR")}
         env |= {"PYTHONPATH": f"{ENGINE}{os.pathsep}{TESTS}", "TERM": "xterm", "COLUMNS": "80", **environment}
-        command = [sys.executable, "-c", CHILD, *args]
+        command = [sys.executable, "-c", CHILD + (BUILT_IN if built_in else SMALL), *args]
         self.process = subprocess.Popen(
             command, cwd=folder, env=env, stdin=slave, stdout=slave, stderr=slave, start_new_session=True
         )

@@ -317,7 +317,7 @@ def test_what_is_no_answer_is_told_and_changes_nothing(answers, wrong, said):
 
 def test_a_part_of_a_name_lists_what_may_be_meant_and_its_number_chooses():
     steps, said = hear(*STORY[:2], "condens")
-    assert any(line.startswith("2  ") for line in said)
+    assert any(line.startswith("2. ") for line in said)
     name = said[2].split()[1].rstrip(":")
     steps.hear("2")
     assert steps.told.name == name

@@ -271,7 +271,7 @@ class Interview:
         if not word or not parts:
             raise InputError(f"{shown(text)} is neither a quantity nor a check; ? lists them, new makes a check")
         self._near = parts[:_LISTED]
-        told = "\n".join(f"{i}  {name}: {self._names[name]}" for i, name in enumerate(self._near, start=1))
+        told = "\n".join(f"{i}. {name}: {self._names[name]}" for i, name in enumerate(self._near, start=1))
         raise InputError(f"Which of these? Type its number or its name.\n{told}")
 
     def _question(self, text: str) -> Told:
@@ -329,7 +329,7 @@ _EXAMPLES: Final = {
 
 
 def _numbered(words: Sequence[str]) -> tuple[str, ...]:
-    return tuple(f"{i}  {word.replace('_', ' ')}" for i, word in enumerate(words, start=1))
+    return tuple(f"{i}. {word.replace('_', ' ')}" for i, word in enumerate(words, start=1))
 
 
 def _chosen(text: str, words: Sequence[str]) -> str:
