@@ -291,3 +291,18 @@ def test_rules_can_be_left_out_for_one_run():
     left = compile_stack(program.stack, without=["r"])
     assert [rule.id for rule in left.rules] == ["s"]
     assert not weigh_columns(columns_of([Reading(one="yes")]), left).weight.any()
+
+
+@pytest.mark.parametrize("many", [3, 200])
+def test_of_few_rules_and_of_many_in_a_topic_the_strongest_counts(many):
+    sizes = [1 + (7 * i) % 19 for i in range(many)]
+    sides = [1 if i % 2 else -1 for i in range(many)]
+    rules = {
+        f"rule_{i}": ({"one": YES}, {"bent": f"{side * size} dB", "worn": f"{size} dB"}, "t")
+        for i, (size, side) in enumerate(zip(sizes, sides, strict=True))
+    }
+    rules["beside"] = ({"two": YES}, {"bent": "2 dB"}, "u")
+    weight, *_ = weigh(pack_of(rules), one="yes", two="yes")
+    best = max(size for size, side in zip(sizes, sides, strict=True) if side > 0)
+    worst = max(size for size, side in zip(sizes, sides, strict=True) if side < 0)
+    assert weight == {"bent": best - worst + 2.0, "worn": float(max(sizes)), "normal": 0.0}

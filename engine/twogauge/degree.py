@@ -72,10 +72,11 @@ Layers = tuple[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]], ...]
 
 def layers_of(groups: Sequence[Sequence[int]]) -> Layers:
     """Lay groups of row numbers out in layers, so that a group is worked off without a loop over groups."""
-    deepest = max((len(rows) for rows in groups), default=0)
     out = []
-    for k in range(deepest):
-        chosen = [(g, rows[k]) for g, rows in enumerate(groups) if len(rows) > k]
+    left = [(g, rows) for g, rows in enumerate(groups) if len(rows) > 0]
+    for k in range(max((len(rows) for rows in groups), default=0)):
+        left = [(g, rows) for g, rows in left if len(rows) > k]
+        chosen = [(g, rows[k]) for g, rows in left]
         out.append((np.array([g for g, _ in chosen], np.intp), np.array([r for _, r in chosen], np.intp)))
     return tuple(out)
 

@@ -268,6 +268,7 @@ class _Writer:
         self._stack = program.stack
         self._ledger = ledger
         self._work = ledger.work
+        self._values: dict[str, str] = {}
 
     def write(self, probability: np.ndarray, weight: np.ndarray, verdict: int) -> Diagnosis:
         reasons = self._reasons()
@@ -304,24 +305,31 @@ class _Writer:
         """Return hypothesis index -> its reasons, strongest first."""
         plan, ledger = self._ledger.plan, self._ledger
         found: dict[int, list[Reason]] = {}
+        told: dict[int, tuple[str, str, str]] = {}  # a rule speaks of several faults in the same words
+        weights, counted = ledger.contribution[:, 0].tolist(), ledger.counted[:, 0].tolist()
         for k, (rule_index, fault) in enumerate(plan.terms):
-            weight = float(ledger.contribution[k, 0])
-            if abs(weight) < 0.05:
+            if abs(weights[k]) < 0.05:
                 continue
             rule = plan.rules[rule_index]
             loaded = self._stack.rules[rule.id]
             degree = float(ledger.degree[rule_index, 0])
+            if rule_index not in told:
+                title, because = f"Not so: {loaded.entry.title}", ""
+                if degree > 0.5:
+                    title, because = loaded.entry.title, self._fill(loaded.entry.because)
+                told[rule_index] = title, because, _source_text(loaded)
+            title, because, source = told[rule_index]
             reason = Reason(
                 rule.id,
-                loaded.entry.title if degree > 0.5 else f"Not so: {loaded.entry.title}",
-                self._fill(loaded.entry.because) if degree > 0.5 else "",
-                weight,
+                title,
+                because,
+                weights[k],
                 degree,
                 rule.topic,
-                bool(ledger.counted[k, 0]),
+                counted[k],
                 loaded.pack,
                 loaded.notes,
-                _source_text(loaded),
+                source,
             )
             found.setdefault(fault, []).append(reason)
         for each in found.values():
@@ -359,6 +367,11 @@ class _Writer:
         return name in self._reading.parts.words
 
     def _value_of(self, name: str) -> str:
+        if name not in self._values:
+            self._values[name] = self._look_up(name)
+        return self._values[name]
+
+    def _look_up(self, name: str) -> str:
         if name in QUANTITIES:
             found = self._work.get(name)
             info = QUANTITIES[name]

@@ -274,10 +274,10 @@ def _make_plan(program: Program, known: frozenset[str]) -> Plan:
             groups.append((topic, fault))
             in_group.append([])
         in_group[-1].append(k)
-    by_topic = []
-    for topic in sorted({t for t, _ in groups}):
-        chosen = [(g, f) for g, (t, f) in enumerate(groups) if t == topic]
-        by_topic.append((_indices(g for g, _ in chosen), _indices(f for _, f in chosen)))
+    of_topic: dict[int, list[tuple[int, int]]] = {}
+    for g, (topic, fault) in enumerate(groups):  # sorted by topic, as the terms are
+        of_topic.setdefault(topic, []).append((g, fault))
+    by_topic = [(_indices(g for g, _ in each), _indices(f for _, f in each)) for each in of_topic.values()]
 
     return Plan(
         hypotheses=hypotheses,
@@ -410,8 +410,17 @@ def _settle_topics(plan: Plan, contribution: Floats, n: int) -> tuple[Floats, np
     return weight, counted
 
 
+_MANY_LAYERS: Final = 64  # rules on one fault in one topic, from which a pass over all terms is quicker than layers
+
+
 def _strongest(plan: Plan, contribution: Floats) -> tuple[Floats, Floats]:
     """Return the strongest contribution for and against, of each group, shape (groups, n)."""
+    if len(plan.groups) > _MANY_LAYERS:  # the terms of a group stand side by side
+        starts = plan.groups[0][1]
+        return (
+            np.maximum.reduceat(np.maximum(contribution, 0.0), starts, axis=0),
+            np.minimum.reduceat(np.minimum(contribution, 0.0), starts, axis=0),
+        )
     first = contribution[plan.groups[0][1]]
     best_for, best_against = np.maximum(first, 0.0), np.minimum(first, 0.0)
     for groups, terms in plan.groups[1:]:

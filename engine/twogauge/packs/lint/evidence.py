@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from itertools import combinations
 from typing import Final
 
@@ -15,7 +15,7 @@ from twogauge.quantity_table import QUANTITIES
 
 HEAVY: Final = 12.0  # [decibans] 16 to 1: more than memory alone should say
 _MOST_NAMES: Final = 5  # conditions of a rule of which all parts are looked up
-_MOST_RIVALS: Final = 200  # rules of one topic, one fault and one set of quantities that are compared with each other
+_MOST_RIVALS: Final = 150  # rules on one fault in one topic, by the same quantities, that one is compared with
 
 
 # -- rules that never count -----------------------------------------------------------------------------------------
@@ -23,10 +23,15 @@ _MOST_RIVALS: Final = 200  # rules of one topic, one fault and one set of quanti
 
 def hidden(subject: Subject) -> Iterator[Problem]:
     """Find rules that never count, because another rule of the topic holds wherever they do and says as much."""
-    rivals: dict[tuple[str, tuple[str, ...]], list[CompiledRule]] = defaultdict(list)
+    rivals: _Rivals = defaultdict(list)
     for rule in subject.program.rules:
         if rule.id not in subject.unsound:
-            rivals[rule.topic, tuple(c.name for c in rule.conditions)].append(rule)
+            for fault in _spoken_of(rule):
+                rivals[rule.topic, tuple(c.name for c in rule.conditions), fault].append(
+                    (_loudest(rule, fault), rule)
+                )
+    for group in rivals.values():
+        group.sort(key=lambda pair: -pair[0])
     order = {rule.id: place_of_id(subject.program.stack.rules[rule.id]) for rule in subject.program.rules}
     for rule, loaded in subject.rules():
         for other in _candidates(rule, rivals):
@@ -42,14 +47,29 @@ def hidden(subject: Subject) -> Iterator[Problem]:
             break
 
 
-def _candidates(
-    rule: CompiledRule, rivals: Mapping[tuple[str, tuple[str, ...]], Sequence[CompiledRule]]
-) -> Iterator[CompiledRule]:
+# Topic, what is looked at and a fault, which two rivals share -> how much each rule says of the fault, and the rule.
+_Rivals = dict[tuple[str, tuple[str, ...], str], list[tuple[float, CompiledRule]]]
+
+
+def _spoken_of(rule: CompiledRule) -> list[str]:
+    return [fault for fault, weight in {**rule.otherwise, **rule.says}.items() if weight]
+
+
+def _loudest(rule: CompiledRule, fault: str) -> float:
+    return max(abs(rule.says.get(fault, 0.0)), abs(rule.otherwise.get(fault, 0.0)))
+
+
+def _candidates(rule: CompiledRule, rivals: _Rivals) -> Iterator[CompiledRule]:
     names = tuple(c.name for c in rule.conditions)
+    fault = next(iter(_spoken_of(rule)), "")
+    mine = _loudest(rule, fault)
     sizes = range(1, len(names) + 1) if len(names) <= _MOST_NAMES else [len(names)]
     for size in sizes:
         for part in combinations(names, size):
-            yield from rivals.get((rule.topic, part), ())[:_MOST_RIVALS]
+            for loud, other in rivals.get((rule.topic, part, fault), ())[:_MOST_RIVALS]:
+                if loud < mine:  # the strongest come first
+                    break
+                yield other
 
 
 def _covers(wide: CompiledRule, narrow: CompiledRule) -> bool:
@@ -66,9 +86,13 @@ def _covers(wide: CompiledRule, narrow: CompiledRule) -> bool:
 
 
 def _outweighs(more: Mapping[str, float], less: Mapping[str, float]) -> bool:
-    return all(
-        w == 0.0 or (more.get(fault, 0.0) * w > 0.0 and abs(more[fault]) >= abs(w)) for fault, w in less.items()
-    )
+    for fault, weight in less.items():
+        if weight > 0.0:
+            if more.get(fault, 0.0) < weight:
+                return False
+        elif weight < 0.0 and more.get(fault, 0.0) > weight:
+            return False
+    return True
 
 
 def implies(narrow: CompiledRule, wide: CompiledRule, inside: Callable[[Condition, Condition], bool]) -> bool:
