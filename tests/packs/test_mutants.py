@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from typer.testing import CliRunner
 
 from small_pack import in_place_of_the_built_in
 from twogauge.cli.app import app
-from twogauge.packs.coverage import cover
+from twogauge.packs import mutants
+from twogauge.packs.coverage import cover, under_test
 from twogauge.packs.mutants import KINDS, mutate
-from twogauge.packs.trial import run
+from twogauge.packs.selftest import check_examples
+from twogauge.packs.trial import check_cases, run
 
 HEAD = """\
 pack: shop
@@ -257,12 +260,50 @@ def test_only_rules_of_the_packs_under_test_are_broken(tried):
 
 
 def test_many_cases_are_worked_off_in_parts_with_the_same_result(tried, monkeypatch):
-    from twogauge.packs import mutants
-
     trial = tried(POOR, FOR + AGAINST)
     before = mutate(trial)
     monkeypatch.setattr(mutants, "CHUNK", 1)
     assert mutate(trial) == before
+
+
+def noticed_the_long_way(trial, rule):
+    """Whether an example or a case fails when the rule is really put in the place of the sound one."""
+    rules = tuple(rule if each.id == rule.id else each for each in trial.program.rules)
+    gates = tuple(replace(g, rule=rule) if g.rule.id == rule.id else g for g in trial.program.gates)
+    program = replace(trial.program, rules=rules, gates=gates, plans={})
+    failed = {failure.rule for failure in check_examples(program)}
+    return rule.id in failed or bool(check_cases(trial.sound_cases, program))
+
+
+def weighed_otherwise(rule):
+    for group in ("says", "otherwise"):
+        weights = getattr(rule, group)
+        for fault, weight in weights.items():
+            for how, factor in (("left out", 0.0), ("turned round", -1.0)):
+                changed = replace(rule, **{group: {**weights, fault: factor * weight}})
+                yield f"{group} {fault} ({weight:+g} dB) {how}", changed
+
+
+def every_mutant(trial):
+    for rule, loaded in under_test(trial):
+        yield from ((each.rule.id, each.what, each.rule) for each in mutants._broken(rule, loaded, trial.program))
+        yield from ((rule.id, what, changed) for what, changed in weighed_otherwise(rule))
+
+
+def compare(trial):
+    found = {(mutant.rule, mutant.what): mutant.caught for mutant in mutate(trial).mutants}
+    every = list(every_mutant(trial))
+    assert len(every) == len(found)
+    long_way = {(rule, what): noticed_the_long_way(trial, changed) for rule, what, changed in every}
+    assert found == long_way
+    assert set(long_way.values()) == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("examples", "cases"), [(POOR, FOR), (GOOD, AGAINST), (GOOD + GATE % ("10 s", "30 min"), FOR)]
+)
+def test_what_is_noticed_side_by_side_is_what_is_noticed_one_by_one(tried, examples, cases):
+    compare(tried(examples, cases))
 
 
 # -- coverage -------------------------------------------------------------------------------------------------------
