@@ -44,4 +44,4 @@ def test_nearly_every_broken_rule_is_noticed(trial):
     assert found.share >= 0.9, f"{found.caught} of {len(found.mutants)}"
     for kind in ("threshold", "answer", "condition", "applies_to", "weight"):
         caught, of = found.of_kind(kind)
-        assert caught >= 0.9 * of, kind
+        assert caught >= 0.8 * of, kind
