@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from twogauge.packs.book import Block, Heading, Items, Link, Page, Paragraph, Table, Text
+from twogauge.packs.pages import Block, Heading, Items, Link, Page, Paragraph, Table, Text
 
 MARKDOWN: Final = ".md"
 HTML: Final = ".html"

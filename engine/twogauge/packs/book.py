@@ -7,74 +7,18 @@ same rules give the same book, byte for byte: nothing in it depends on the day, 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.packs import yamlfile
 from twogauge.packs.compile import Program
+from twogauge.packs.pages import Block, Heading, Items, Link, Page, Paragraph, Table, Text
 from twogauge.packs.words import EFFORT, weight_in_words
 from twogauge.quantity_table import QUANTITIES
 
 if TYPE_CHECKING:
     from twogauge.packs.in_force import Loaded, Stack
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """A text that leads to an entry: to an anchor on a page of the book."""
-
-    text: str
-    page: str
-    anchor: str = ""
-
-
-Text = tuple[str | Link, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """A heading; `anchor` is the id of an entry, or "" for a heading nobody links to."""
-
-    level: int
-    text: str
-    anchor: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Paragraph:
-    """A paragraph."""
-
-    text: Text
-
-
-@dataclass(frozen=True, slots=True)
-class Items:
-    """A list, numbered where the order says something."""
-
-    items: tuple[Text, ...]
-    numbered: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table with a head."""
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[Text, ...], ...]
-
-
-Block = Heading | Paragraph | Items | Table
-
-
-@dataclass(frozen=True, slots=True)
-class Page:
-    """A page of the book; `name` is that of its file, without the ending."""
-
-    name: str
-    title: str
-    blocks: tuple[Block, ...]
 
 
 # Section of a pack -> title of its page; what a reader looks for first comes first.

@@ -7,29 +7,26 @@ condition clearly holds, and until it clearly does not.
 
 from __future__ import annotations
 
-import json
 import re
 import shutil
 import tempfile
-import textwrap
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.fields import FIELDS
 from twogauge.packs.compile import Program
+from twogauge.packs.draft_text import Draft, Proof, pack_text, rule_text, test_text
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.layers import program_in_force
-from twogauge.packs.model import FORMAT, ID
+from twogauge.packs.model import ID
 from twogauge.packs.pack_files import files_of, read_pack
 from twogauge.packs.selftest import check_examples
 from twogauge.quantities import Dimension
 from twogauge.quantity_table import QUANTITIES
-
-TEST_KEYS: Final = ("above", "below", "between", "soft", "is", "is_not", "any_of")
 
 # How blurred an edge is where its author does not say: about as far as makers disagree (from memory).
 _SOFT: Final = {
@@ -39,33 +36,6 @@ _SOFT: Final = {
     Dimension.PRESSURE_DIFFERENCE: "5 psi",
     Dimension.FRACTION: "5 %",
 }
-
-
-@dataclass(frozen=True)
-class Draft:
-    """A rule as somebody tells it; texts as they would stand in its file.
-
-    Attributes:
-        id: of the rule; also the name of its file.
-        name: the quantity or check it looks at.
-        test: above, below, between (two ends), soft, is, is_not or any_of.
-        says, otherwise: fault -> weight.
-        title, because, source, topic: "" takes what suits.
-        applies_to: field -> words.
-        question: of a new check called `name`, answered yes or no; "" where it exists.
-    """
-
-    id: str
-    name: str
-    test: Mapping[str, str | tuple[str, str]]
-    says: Mapping[str, str]
-    otherwise: Mapping[str, str] = field(default_factory=dict)
-    title: str = ""
-    because: str = ""
-    source: str = ""
-    topic: str = ""
-    applies_to: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    question: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,7 +62,7 @@ def new_pack(folder: Path, name: str, title: str, below: Sequence[str]) -> Writt
         raise InputError(f"{folder} holds a pack already; for a rule in it add --rule ID")
     ident = name or re.sub(r"[^a-z0-9]+", "_", folder.resolve().name.lower()).strip("_")
     _check_id("pack", ident)
-    files = {folder / "pack.yaml": _pack_text(folder, ident, title)}
+    files = {folder / "pack.yaml": pack_text(folder, ident, title)}
     _trial(folder, files, below)
     return Written(files, ident)
 
@@ -124,9 +94,9 @@ def new_rule(folder: Path, draft: Draft, pack: str, below: Sequence[str]) -> Wri
     ground = program_in_force([*below, *([folder] if _holds_a_pack(folder) else [])], from_files=True)
     _check_names(draft, ground)
     draft = _completed(draft, ground)
-    unproved = {path: _rule_text(folder, draft, _Proof([{}], [{}], []))}
+    unproved = {path: rule_text(folder, draft, Proof([{}], [{}], []))}
     program = _trial(folder, {**files, **unproved}, below)
-    files[path] = _rule_text(folder, draft, _proof(draft, program, ground))
+    files[path] = rule_text(folder, draft, _proof(draft, program, ground))
     program = _trial(folder, files, below)
     failures = [failure for failure in check_examples(program) if failure.rule == draft.id]
     if failures:
@@ -236,14 +206,7 @@ def _trial(folder: Path, files: Mapping[Path, str], below: Sequence[str]) -> Pro
 # -- readings that prove it -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Proof:
-    holds: Sequence[Mapping[str, str]]
-    does_not_hold: Sequence[Mapping[str, str]]
-    cannot_say: Sequence[Mapping[str, str]]
-
-
-def _proof(draft: Draft, program: Program, ground: Program) -> _Proof:
+def _proof(draft: Draft, program: Program, ground: Program) -> Proof:
     """Return readings for which the condition clearly holds, clearly does not, and cannot be judged.
 
     Raises:
@@ -257,146 +220,13 @@ def _proof(draft: Draft, program: Program, ground: Program) -> _Proof:
     if holds is None or fails is None:
         what = "holds" if holds is None else "does not hold"
         raise InputError(
-            f"no reading was found for which {draft.name} {_test_text(draft.test)} clearly {what}; look at the numbers, "
+            f"no reading was found for which {draft.name} {test_text(draft.test)} clearly {what}; look at the numbers, "
             f"or write the rule by hand with readings of your own"
         )
-    return _Proof([holds], [fails], [unknown] if unknown is not None else [])
+    return Proof([holds], [fails], [unknown] if unknown is not None else [])
 
 
-# -- the text -------------------------------------------------------------------------------------------------------
-
-
-def _pack_text(folder: Path, name: str, title: str) -> str:
-    from twogauge.packs.stack import built_in  # noqa: PLC0415
-
-    stack = built_in()
-    ground = ", ".join(f"{header.pack}: {header.edition}" for header in stack.packs)
-    rules = iter(sorted(stack.rules.values(), key=lambda rule: (-len(rule.entry.says), rule.id)))
-    changed, gone = next(rules), next(rules)
-    fault = next(iter(changed.entry.says))
-    return f"""\
-# What is different here from the rules that come with twogauge; nothing of them is copied.
-#
-#   twogauge rules test {folder}                      after each change, and after each new version
-#   twogauge diagnose READING.yaml --rules {folder}   or name the folder in TWOGAUGE_RULES
-#   twogauge rules new {folder}                       one rule more, by question and answer
-#
-# Besides rules of its own a pack may change what lies below it, always with a note that says why:
-#
-#   adjust:                              # other values in an entry; the rest stays as it is
-#     {changed.id}:
-#       note: With us it says less.
-#       says: {{{fault}: slightly for}}
-#   extend:                              # more in a list: confirm, repair, cautions, answers, ...
-#     {fault}:
-#       note: We know a place to look at first.
-#       confirm: Look at the hoses on the roof.
-#   disable:                             # takes a rule, a gate or a band out
-#     {gone.id}:
-#       note: We never see it.
-
-pack: {name}
-title: {_scalar(title or name.replace("_", " ").capitalize())}
-
-# Raise it when a change asks those who build on this pack to look again.
-edition: 1
-format: {FORMAT}
-
-# The editions this was written against; a later one that changes what is adjusted here is told.
-builds_on: {{{ground}}}
-"""
-
-
-def _rule_text(folder: Path, draft: Draft, proof: _Proof) -> str:
-    check = _check_text(draft) if draft.question else ""
-    lines = [
-        f"# {draft.title}.".replace("..", "."),
-        "#",
-        f"#   twogauge rules test {folder}        after each change",
-        f"#   twogauge rules why {draft.id} READING.yaml --rules {folder}",
-        "",
-        *([check] if check else []),
-        "# Rules of one topic look at the same thing: only the strongest of them counts for each fault.",
-        f"topic: {draft.topic}",
-        "",
-        "rules:",
-        f"  {draft.id}:",
-        f"    title: {_scalar(draft.title)}",
-        "    # All that stands here must hold. `soft` says how far from the edge it is as good as sure.",
-        "    when:",
-        f"      {draft.name}: {{{_test_text(draft.test)}}}",
-        "    # For or against a fault: slightly, plain, strongly or decisively. What a sound machine shows as well",
-        "    # speaks little; what it never shows speaks against `normal`.",
-        "    says:",
-        *(f"      {fault}: {_scalar(weight)}" for fault, weight in draft.says.items()),
-        *(["    otherwise:"] if draft.otherwise else []),
-        *(f"      {fault}: {_scalar(weight)}" for fault, weight in draft.otherwise.items()),
-        "    # The reason that is printed; a name in braces becomes its value in the reader's units.",
-        "    because: >",
-        *_folded(draft.because, "      "),
-        *(["    applies_to:"] if draft.applies_to else []),
-        *(f"      {name}: [{', '.join(words)}]" for name, words in draft.applies_to.items()),
-        "    # A document, `common practice`, `from memory`, or our own experience and how much of it.",
-        "    source:",
-        *([f"      numbers: {_scalar(draft.source)}"] if not _in_words(draft.test) else []),
-        f"      weights: {_scalar(draft.source)}",
-        "    since: 1",
-        "    # Readings that prove it; `twogauge rules test` runs them.",
-        "    examples:",
-    ]
-    for kind in ("holds", "does_not_hold", "cannot_say"):
-        readings: Sequence[Mapping[str, str]] = getattr(proof, kind)
-        lines += [f"      {kind}:"] if readings else []
-        lines += [f"        - {_flow(reading)}" for reading in readings]
-    return "\n".join(lines) + "\n"
-
-
-def _check_text(draft: Draft) -> str:
-    title = draft.name.replace("_", " ").capitalize()
-    return f"""\
-checks:
-  {draft.name}:
-    title: {_scalar(title)}
-    ask: {_scalar(draft.question)}
-    # How it is done, so that everybody does it alike.
-    how: {_scalar(f"Look, feel or try: {draft.question}")}
-    # glance, easy, some or much
-    effort: easy
-    # Work that can hurt somebody names its cautions here; `twogauge rules list --kind caution` lists them.
-    cautions: []
-    source: {_scalar(draft.source or "from memory")}
-"""
-
-
-def _in_words(test: Mapping[str, Any]) -> bool:
-    return not {"above", "below", "between"} & set(test)
-
-
-def _test_text(test: Mapping[str, str | tuple[str, str]]) -> str:
-    parts = []
-    for key in TEST_KEYS:
-        value = test.get(key)
-        if value is not None:
-            text = f"[{', '.join(map(_scalar, value))}]" if isinstance(value, tuple) else _scalar(value)
-            parts.append(f"{key}: {text}")
-    return ", ".join(parts)
-
-
-def _flow(reading: Mapping[str, str]) -> str:
-    return "{" + ", ".join(f"{name}: {_scalar(str(value))}" for name, value in reading.items()) + "}"
-
-
-def _scalar(text: str) -> str:
-    """Write a text on one line so that the same text is read again."""
-    flat = " ".join(text.split())
-    plain = re.fullmatch(r"[A-Za-z0-9][^:#{}\[\],&*!|>'\"%@`\\]*", flat) is not None
-    return flat if plain and not flat.endswith(" ") else json.dumps(flat, ensure_ascii=False)
-
-
-def _folded(text: str, indent: str) -> list[str]:
-    return textwrap.wrap(
-        " ".join(text.split()), 112, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
-    )
+# -- what can be told ------------------------------------------------------------------------------------------------
 
 
 def known_names(program: Program) -> dict[str, str]:

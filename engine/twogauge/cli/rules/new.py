@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,9 +14,8 @@ from twogauge.cli.rules.common import own_style, print_lines
 from twogauge.errors import InputError, shown
 
 if TYPE_CHECKING:
-    from twogauge.packs.draft import Draft, Written
-
-_RANGE = re.compile(r"(.*?\S)\s*\.{2,3}\s*(\S.*)", re.DOTALL)  # 15K..30K
+    from twogauge.packs.draft import Written
+    from twogauge.packs.draft_text import Draft
 
 
 def new(
@@ -81,12 +79,13 @@ def new(
 
     twogauge rules new our_shop --rule hose_is_warm --when superheat --above 15K --says FAULT=for
     """
-    from twogauge.packs.draft import Draft, new_pack, new_rule
+    from twogauge.packs.draft import new_pack, new_rule
+    from twogauge.packs.draft_text import Draft
 
     if rule is None and not pack:
         if when or says or ask:
             raise InputError("--when, --says and --ask tell of a rule; give it an id as well, with --rule ID")
-        from twogauge.cli.rules.interview import interview
+        from twogauge.cli.rules.dialogue import interview
 
         interview(folder, _below(rules_, folder))
         return
@@ -171,6 +170,8 @@ def _below(rules_: list[str] | None, folder: str | None) -> list[str]:
 
 
 def _test(**given: str | None) -> dict[str, str | tuple[str, str]]:
+    from twogauge.packs.draft_text import spaced, two_ends
+
     test: dict[str, str | tuple[str, str]] = {
         key.rstrip("_"): spaced(value) for key, value in given.items() if value is not None
     }
@@ -180,29 +181,6 @@ def _test(**given: str | None) -> dict[str, str | tuple[str, str]]:
     if not test.keys() - {"soft"}:
         raise InputError("say when it holds: --above, --below or --between for a number, --is or --is-not for a word")
     return test
-
-
-def two_ends(text: str) -> tuple[str, str]:
-    """Read `15K..30K`, `15 K to 30 K` or `15..30 K`.
-
-    Raises:
-        InputError: there are no two ends.
-    """
-    found = _RANGE.fullmatch(re.sub(r"\s+(?:to|and)\s+", "..", text.strip()))
-    if found is None:
-        raise InputError(f"{shown(text)}: write two ends, such as 15K..30K")
-    low, high = found[1], found[2]
-    unit = re.search(r"[A-Za-z%].*$", high)
-    if unit is not None and not any(c.isalpha() or c == "%" for c in low):
-        low = f"{low}{unit[0]}"
-    return spaced(low), spaced(high)
-
-
-def spaced(text: str) -> str:
-    """Write `15K` as `15 K`, the way it stands in a file."""
-    return re.sub(
-        r"^([-+\u2212]?[\d.,]+)\s*(?=[A-Za-z%])", lambda match: f"{match[1].replace(chr(0x2212), '-')} ", text.strip()
-    )
 
 
 def _weights(option: str, items: list[str] | None) -> dict[str, str]:
