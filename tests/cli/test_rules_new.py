@@ -99,6 +99,22 @@ def test_a_rule_is_a_commented_file_with_readings_that_prove_it_and_starts_its_p
     assert rule.entry.examples.cannot_say
 
 
+def test_a_folder_and_a_title_may_be_named_as_one_likes():
+    made("our shop", *WARM[1:], "--pack", "ours", "--title", "Warm:\n# hose\nsays: {thirsty: against}")
+    rule = loaded("our shop").stack.rules["hose_is_warm"]
+    assert rule.entry.title == "Warm: # hose says: {thirsty: against}"
+    text = Path("our shop/hose_is_warm.yaml").read_text("utf-8")
+    assert "#   twogauge rules test 'our shop' " in text
+    assert "cannot be printed" in refused("a\nb", *WARM[1:], "--pack", "ours")
+
+
+def test_a_repository_whose_only_yaml_is_hidden_holds_no_pack_yet():
+    Path(".pre-commit-config.yaml").write_text("repos: []\n")
+    made(".", *WARM[1:], "--pack", "ours")
+    assert files() == [".pre-commit-config.yaml", "hose_is_warm.yaml", "pack.yaml"]
+    assert "hose_is_warm" in loaded(".").stack.rules
+
+
 def test_a_second_rule_joins_the_pack():
     made(*WARM)
     made(

@@ -24,6 +24,7 @@ from twogauge.packs.in_force import Loaded
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.model import ID
 from twogauge.packs.pack_files import files_of, read_pack
+from twogauge.packs.problems import Problem
 from twogauge.packs.selftest import check_examples
 from twogauge.quantities import Dimension
 from twogauge.quantity_table import QUANTITIES
@@ -60,6 +61,8 @@ def new_pack(folder: Path, name: str, title: str, below: Sequence[str]) -> Writt
     """
     if _holds_a_pack(folder):
         raise InputError(f"{folder} holds a pack already; for a rule in it add --rule ID")
+    if not str(folder).isprintable():
+        raise InputError(f"{shown(str(folder))} has characters that cannot be printed; name another folder")
     ident = name or re.sub(r"[^a-z0-9]+", "_", folder.resolve().name.lower()).strip("_")
     _check_id("pack", ident)
     files = {folder / "pack.yaml": pack_text(folder, ident, title)}
@@ -111,7 +114,11 @@ def default_topic(name: str, program: Program) -> str:
 
 
 def _holds_a_pack(folder: Path) -> bool:
-    return folder.is_dir() and any(folder.rglob("*.y*ml"))
+    problems: list[Problem] = []
+    try:
+        return folder.is_dir() and bool(files_of(folder, problems) or problems)
+    except InputError:  # no file of a pack; files whose name begins with a dot are none
+        return False
 
 
 def _check_id(what: str, ident: str) -> None:
@@ -159,7 +166,7 @@ def _completed(draft: Draft, program: Program) -> Draft:
         numeric = []  # a soft edge may be wider than what lies between
     if numeric and "soft" not in test and info is not None and info.dimension in _SOFT:
         test["soft"] = _SOFT[info.dimension]
-    title = draft.title or draft.id.replace("_", " ").capitalize()
+    title = " ".join(draft.title.split()) or draft.id.replace("_", " ").capitalize()
     because = draft.because or (
         f"The {draft.name.replace('_', ' ')} is {{{draft.name}}}."
         if info is not None

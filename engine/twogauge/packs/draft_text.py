@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -57,7 +58,7 @@ def pack_text(folder: Path, name: str, title: str) -> str:
     """Return the file of a pack that holds nothing yet, with the changes it may make in comments."""
     from twogauge.packs.stack import built_in  # noqa: PLC0415
 
-    stack = built_in()
+    stack, typed = built_in(), shlex.quote(str(folder))
     ground = ", ".join(f"{header.pack}: {header.edition}" for header in stack.packs)
     rules = iter(sorted(stack.rules.values(), key=lambda rule: (-len(rule.entry.says), rule.id)))
     changed, gone = next(rules), next(rules)
@@ -65,9 +66,9 @@ def pack_text(folder: Path, name: str, title: str) -> str:
     return f"""\
 # What is different here from the rules that come with twogauge; nothing of them is copied.
 #
-#   twogauge rules test {folder}                      after each change, and after each new version
-#   twogauge diagnose READING.yaml --rules {folder}   or name the folder in TWOGAUGE_RULES
-#   twogauge rules new {folder}                       one rule more, by question and answer
+#   twogauge rules test {typed}                      after each change, and after each new version
+#   twogauge diagnose READING.yaml --rules {typed}   or name the folder in TWOGAUGE_RULES
+#   twogauge rules new {typed}                       one rule more, by question and answer
 #
 # Besides rules of its own a pack may change what lies below it, always with a note that says why:
 #
@@ -97,12 +98,13 @@ builds_on: {{{ground}}}
 
 def rule_text(folder: Path, draft: Draft, proof: Proof) -> str:
     """Return the file of a rule, and of the check it looks at if that is new."""
+    typed = shlex.quote(str(folder))
     check = _check_text(draft) if draft.question else ""
     lines = [
         f"# {draft.title}.".replace("..", "."),
         "#",
-        f"#   twogauge rules test {folder}        after each change",
-        f"#   twogauge rules why {draft.id} READING.yaml --rules {folder}",
+        f"#   twogauge rules test {typed}        after each change",
+        f"#   twogauge rules why {draft.id} READING.yaml --rules {typed}",
         "",
         *([check] if check else []),
         "# Rules of one topic look at the same thing: only the strongest of them counts for each fault.",
