@@ -87,6 +87,7 @@ MAY_NAME_REFRIGERANTS = {
     "fields.py": "examples of what to write",
     "intake.py": "examples of what to write",
     "reading.py": "examples of what to write",
+    "cli/charge.py": "the example in the help",
     "cli/cylinder.py": "the example in the help",
     "cli/diagnose.py": "the example in the help",
     "cli/expect.py": "the example in the help",

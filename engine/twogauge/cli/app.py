@@ -50,6 +50,7 @@ COMMANDS: Final = (
     Command(
         "refrigerants", "twogauge.cli.refrigerants:refrigerants", "List the refrigerants, or tell all about one."
     ),
+    Command("charge", "twogauge.cli.charge:charge", "Tell how much refrigerant goes in, and how; retrofits too."),
     Command("cylinder", "twogauge.cli.cylinder:cylinder", "Tell how full a cylinder may be, and what is in one."),
     Command("confirm", "twogauge.cli.confirm:confirm", "Add a reading whose cause is known to the case book."),
     Command("evaluate", "twogauge.cli.evaluate:evaluate", "Tell how often the rules are right on known cases."),

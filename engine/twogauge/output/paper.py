@@ -59,6 +59,12 @@ class Paper:
             if source is not None:
                 self.source(source, "      ")
 
+    def item(self, begin: str, text: str, source: Source) -> None:
+        """Add one item of a list, with who says so behind it."""
+        named = source.text.partition(";")[0]
+        behind = f" ({source})" if self._verbose else f" ({named})" if named else ""
+        self._lines += self._style.wrap(text + behind, f"  {begin}", " " * (len(begin) + 2))
+
     def source(self, source: Source, indent: str = "    ") -> None:
         """Add a source, where sources are wanted."""
         if self._verbose:

@@ -43,6 +43,7 @@ WORKS: Final = (
     "nitrogen",
     "charge",
     "charge_running",
+    "charge_gas",
     "charge_liquid",
     "warm_container",
     "retrofit",

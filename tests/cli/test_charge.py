@@ -1,0 +1,150 @@
+"""`twogauge charge`: the figure first, once each caution, the reader's units, and sentences for the rest."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from twogauge.cli.app import app
+
+RETROFIT = ("R134a", "--label", "2.5lb", "--retrofit-from", "R12", "--ambient", "80F")
+
+
+def run(*arguments, status=0):
+    result = CliRunner().invoke(app, ["charge", *arguments])
+    assert result.exit_code == status, result.output
+    assert "Traceback" not in result.output
+    return result.stderr if status else result.stdout
+
+
+def told(*arguments):
+    return " ".join(run(*arguments).split())
+
+
+def test_the_figure_comes_first():
+    assert run("R134a", "--label", "900g", "--units", "metric").startswith("Charge 900 g of R-134a\n")
+    assert run(*RETROFIT).startswith("Start with 2 lb 0.0 oz of R-134a, finish by performance, stop at 2 lb 4.0 oz\n")
+
+
+@pytest.mark.parametrize("units", ["us", "si", "metric"])
+@pytest.mark.parametrize("verbose", [(), ("--verbose",)])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        RETROFIT,
+        (*RETROFIT, "--low", "30psi", "--high", "200psi", "--metering", "orifice_tube", "--drive", "electric"),
+        ("R407C", "--label", "3kg", "--system", "split_ac", "--ambient", "10C", "--cylinder-holds", "5kg"),
+        ("R134a",),
+        ("R134a", "--label", "900g", "--already", "400g"),
+    ],
+)
+def test_it_fits_the_page_and_says_nothing_twice(arguments, verbose, units):
+    printed = run(*arguments, *verbose, "--units", units)
+    assert max(map(len, printed.splitlines())) <= 80
+    assert "nan" not in printed
+    cautions = [line for line in printed.splitlines() if line.startswith("  ! ")]
+    assert len(cautions) == len(set(cautions)) > 5
+
+
+def test_both_methods_are_shown_with_how_well_they_are_known():
+    printed = told(*RETROFIT)
+    assert "80 to 90 % of the old charge" in printed
+    assert "0.9 times the old charge, less 0.25 lb" in printed
+    assert "no maker's or standard's page was found" in printed
+    assert "ratio of the liquids' densities" in printed
+
+
+def test_the_checklist_names_who_asks_for_each_line():
+    printed = told(*RETROFIT)
+    assert printed.count("[ ]") == 11
+    assert "SAE J1660" in printed
+
+
+def test_the_same_job_in_other_units_is_the_same_job():
+    ways = [
+        ("--label", "2.5lb", "--ambient", "77F", "--low", "30psi"),
+        ("--label", "40oz", "--ambient", "25C", "--low", "206.8427187950kPa"),
+        ("--label", "2 lb 8 oz", "--ambient", "298.15K", "--low", "2.068427187950bar"),
+        ("--label", "1.133980925kg", "--ambient", "77", "--low", "30"),
+    ]
+    documents = [json.loads(run("R134a", "--retrofit-from", "R12", *way, "--json")) for way in ways]
+    for other in documents[1:]:
+        for part in ("amount", "push", "cooling"):
+            numbers, wanted = (
+                {key: value for key, value in each[part].items() if value is not None}
+                for each in (other, documents[0])
+            )
+            assert numbers == pytest.approx(wanted, rel=1e-5)
+
+
+def test_height_counts_for_what_the_gauge_shows():
+    low, high = (
+        json.loads(run("R134a", "--low", "30psi", *at, "--json"))["push"]["low_Pa"]
+        for at in ((), ("--altitude", "5000ft"))
+    )
+    assert low - high == pytest.approx(17014, abs=30)
+
+
+def test_json_names_every_source_and_caution():
+    document = json.loads(run(*RETROFIT, "--json"))
+    assert document["schema"] == "twogauge.charge/1"
+    assert document["retrofit"]["published"] is True
+    assert [m["standing"] for m in document["retrofit"]["methods"]] == ["from memory", "common practice", "computed"]
+    assert all(step["standing"] for step in document["put_in"])
+    named = {caution["caution"] for caution in document["cautions"]}
+    assert named >= {
+        "follow_maker",
+        "eyes_and_skin",
+        "high_side_never_open_to_container",
+        "warm_water_only",
+        "recover_never_vent",
+        "liquid_slugging",
+    }
+    assert "high_voltage_compressor" not in named
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words", "there"),
+    [
+        (("--drive", "electric"), "Orange cables kill", True),
+        ((), "Orange cables kill", False),
+        (("--low", "90psi", "--cylinder-temperature", "60F"), "nothing flows in", True),
+        (("--high", "200psi"), "would fill the cylinder", True),
+        (("--ambient", "45F"), "Too cold to judge", True),
+        (("--ambient", "65F"), "half an answer", True),
+        (("--cylinder-holds", "1lb"), "holds less than is wanted", True),
+        (("--cylinder-holds", "30lb", "--tare", "6lb"), "if nothing warmed it", True),
+        (("--cylinder-holds", "2.6lb"), "too cold to push", True),
+    ],
+)
+def test_what_the_place_and_the_machine_change(arguments, words, there):
+    assert (words in told("R134a", "--label", "2.5lb", *arguments)) == there
+
+
+def test_phosgene_is_named_only_where_there_is_chlorine():
+    assert "phosgene" in run("R22", "--label", "5lb", "--system", "split_ac")
+    assert "phosgene" not in run("R134a", "--label", "5lb")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("R290", "--label", "1lb"), "No hydrocarbon is acceptable"),
+        (("R290", "--label", "1lb", "--retrofit-from", "R134a"), "No hydrocarbon is acceptable"),
+        (("R134a", "--label", "1lb", "--retrofit-from", "R12", "--already", "0.5lb"), "no drop-in"),
+        (("R134a", "--retrofit-from", "R12"), "needs --label"),
+        (("R134a", "--already", "1lb"), "needs --label"),
+        (("R134a", "--label", "2.5"), "needs its unit"),
+        (("R134a", "--label", "36 fl oz"), "an ounce of refrigerant is a weight"),
+        (("R134a", "--label", "0lb"), "cannot be right"),
+        (("R134a", "--label", "1lb", "--already", "20oz"), "nothing is to be added"),
+        (("R134b", "--label", "1lb"), "did you mean 'R134a'"),
+        (("R134a", "--label", "1lb", "--hose-volume", "2oz weight"), "is not a unit of volume"),
+        (("R744", "--label", "600g", "--ambient", "40C"), "critical temperature is 31 degC"),
+        (("R134a", "--label", "1lb", "--metering", "valve"), "metering"),
+    ],
+)
+def test_what_cannot_be_used_is_told_in_a_sentence(arguments, words):
+    assert words in " ".join(run(*arguments, status=2).split())
