@@ -92,6 +92,7 @@ MAY_NAME_REFRIGERANTS = {
     "cli/diagnose.py": "the example in the help",
     "cli/expect.py": "the example in the help",
     "cli/saturation.py": "the example in the help",
+    "cli/standing.py": "the example in the help",
     "cli/table.py": "the example in the help",
     "packs/codes/entries.py": "examples of right and wrong rules",
     "refrigerants/build.py": "which blends CoolProp has a model of its own for",

@@ -223,7 +223,11 @@ class _Reader(ListReader):
                 self._problem(item.place, "value", f"{key}: a {kind} belongs here")
             elif item.text not in known:
                 near = did_you_mean(item.text, known)
-                few = f"it is one of {', '.join(sorted(known))}" if len(known) < 8 else "`twogauge rules list` tells them"
+                few = (
+                    f"it is one of {', '.join(sorted(known))}"
+                    if len(known) < 8
+                    else "`twogauge rules list` tells them"
+                )
                 hint = f"did you mean {' or '.join(map(repr, near))}?" if near else few
                 self._problem(item.place, f"unknown-{kind}", f"{shown(item.text)} is not a {kind} known here; {hint}")
             else:

@@ -1,0 +1,115 @@
+"""`twogauge standing`: what the gauges mean with the compressor stopped and everything levelled out."""
+
+from __future__ import annotations
+
+import math
+import sys
+from typing import Annotated
+
+import typer
+
+from twogauge.cli.common import AltitudeOption, BarometerOption, JsonOption, UnitsOption, barometer_from, print_json
+from twogauge.cli.cylinder import VerboseOption
+from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.quantities import Dimension, UnitSet, absolute, parse
+
+
+def standing(
+    refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="What should be in it, such as R134a.")],
+    pressure: Annotated[
+        str, typer.Argument(metavar="PRESSURE", help="What both gauges show; of two, the one that is read finer.")
+    ],
+    *,
+    coldest: Annotated[
+        str, typer.Option("--coldest", metavar="TEMPERATURE", help="Of the coldest part of the circuit.")
+    ],
+    other_gauge: Annotated[
+        str | None, typer.Option("--other-gauge", metavar="PRESSURE", help="What the second gauge shows.")
+    ] = None,
+    volume: Annotated[
+        str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
+    ] = None,
+    charge: Annotated[
+        str | None, typer.Option("--charge", metavar="WEIGHT", help="On the label, such as 1.6lb.")
+    ] = None,
+    gauge: Annotated[
+        str | None,
+        typer.Option("--gauge", metavar="TEXT", help="The gauge, as it is marked: 'class 1.6, 0 to 10 bar'."),
+    ] = None,
+    thermometer: Annotated[
+        str | None, typer.Option("--thermometer", metavar="TEXT", help="The thermometer: '1 K'.")
+    ] = None,
+    altitude: AltitudeOption = None,
+    barometer: BarometerOption = None,
+    units: UnitsOption = UnitSet.US,
+    rules: RulesOption = None,
+    as_json: JsonOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Judge the pressure of a system at rest: is liquid in it, is air in it, how much is left.
+
+    twogauge standing R134a 85psi --coldest 75F
+    """
+    import numpy as np
+
+    from twogauge.diagnosis import program_for
+    from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_ACCURACY
+    from twogauge.instruments import parse_gauge, parse_thermometer, show_size
+    from twogauge.output import standing as output
+    from twogauge.output.style import style_for
+    from twogauge.refrigerants import get
+    from twogauge.service.cautions import cautions_beside
+    from twogauge.service.standing import judge
+    from twogauge.work import usual_gauge_error
+
+    chosen = get(refrigerant)
+    air = barometer_from(altitude, barometer, units)
+
+    def inside(text: str, field: str) -> float:
+        return absolute(parse(text, Dimension.PRESSURE, field=field, units=units), air.pressure, field=field)
+
+    def amount(text: str | None, dimension: Dimension, field: str) -> float:
+        return math.nan if text is None else parse(text, dimension, field=field, units=units).value
+
+    shown = inside(pressure, "pressure")
+    on_dial = shown - air.pressure
+    if gauge is None:
+        limit = float(usual_gauge_error("low_gauge_accuracy", np.array([on_dial]))[0])
+    else:
+        limit = parse_gauge(gauge).permitted_error(on_dial)
+    known = "assumed" if air.assumed else "altitude" if barometer is None else "barometer"
+    warmth = (
+        DEFAULT_ACCURACY["thermometer_accuracy"] if thermometer is None else parse_thermometer(thermometer).permitted
+    )
+    found = judge(
+        chosen,
+        shown,
+        parse(coldest, Dimension.TEMPERATURE, field="coldest", units=units).value,
+        gauge_limit=limit,
+        thermometer_limit=warmth,
+        air_error=BAROMETER_UNCERTAINTY[known],
+        other_gauge=math.nan if other_gauge is None else inside(other_gauge, "other-gauge"),
+        volume=amount(volume, Dimension.VOLUME, "volume"),
+        charge=amount(charge, Dimension.MASS, "charge"),
+    )
+    cautions = cautions_beside(("standing_pressure",), program_for(rules_folders(rules)).stack, chosen)
+    if as_json:
+        print_json(output.document(found, chosen, cautions))
+        return
+    sizes = (
+        show_size(limit, Dimension.PRESSURE_DIFFERENCE, units),
+        show_size(warmth, Dimension.TEMPERATURE_DIFFERENCE, units),
+    )
+    sys.stdout.write(
+        output.as_text(
+            found,
+            chosen,
+            style_for(sys.stdout),
+            units,
+            barometer=air.pressure,
+            air=air.sentence(units).capitalize(),
+            instruments=f"gauge within {sizes[0]}, thermometer within {sizes[1]}",
+            cautions=cautions,
+            verbose=verbose,
+        )
+    )

@@ -1,0 +1,92 @@
+"""`twogauge standing`: the verdict first, numbers in the reader's units, and a sentence for what cannot be."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from twogauge.cli.app import app
+
+PRINTED = [
+    ("R134a", "85psi", "--coldest", "75F"),
+    ("R134a", "78.7psi", "--coldest", "75F"),
+    ("R134a", "30psi", "--coldest", "75F", "--volume", "2.5L", "--charge", "1.6lb"),
+    ("R134a", "30psi", "--coldest", "75F", "--charge", "1.6lb", "--verbose"),
+    ("R407C", "110psi", "--coldest", "20C", "--other-gauge", "180psi", "--verbose"),
+]
+
+
+def run(*arguments, status=0):
+    result = CliRunner().invoke(app, ["standing", *arguments])
+    assert result.exit_code == status, result.output
+    assert "Traceback" not in result.output
+    return result.stderr if status else result.stdout
+
+
+@pytest.mark.parametrize("arguments", PRINTED)
+@pytest.mark.parametrize("units", ["us", "si", "metric"])
+def test_it_fits_the_page_and_warns_once(arguments, units):
+    printed = run(*arguments, "--units", units)
+    assert max(map(len, printed.splitlines())) <= 80
+    assert printed.count("Take care") == 1
+    assert "ecover it" in " ".join(printed.split())
+    assert "nan" not in printed.split()
+
+
+@pytest.mark.parametrize(
+    ("pressure", "first"),
+    [
+        ("30psi", "Below saturation: no liquid R-134a is left"),
+        ("78.7psi", "At saturation: liquid R-134a is there"),
+        ("110psi", "Above saturation: not R-134a alone"),
+    ],
+)
+def test_the_first_line_is_the_answer(pressure, first):
+    assert run("R134a", pressure, "--coldest", "75F").startswith(first)
+
+
+def test_the_units_change_the_words_and_not_the_numbers():
+    one, other = (
+        json.loads(run("R134a", p, "--coldest", t, "--volume", v, "--units", u, "--json"))
+        for p, t, v, u in (
+            ("30psi", "77F", "2.5L", "us"),
+            ("206.84271879504kPa", "25C", "2500mL", "si"),
+        )
+    )
+    for key in ("pressure_Pa", "off_Pa", "uncertainty_Pa", "temperature_K"):
+        assert one[key] == pytest.approx(other[key], rel=1e-9, abs=0.11)
+    for key in ("low_kg", "high_kg", "for_liquid_kg"):
+        assert one["remaining"][key] == pytest.approx(other["remaining"][key], abs=2e-6)
+
+
+def test_height_counts():
+    low = json.loads(run("R134a", "78.7psi", "--coldest", "75F", "--json"))
+    high = json.loads(run("R134a", "78.7psi", "--coldest", "75F", "--altitude", "8000ft", "--json"))
+    assert low["verdict"] == "at"
+    assert high["pressure_Pa"] < low["pressure_Pa"] - 20_000
+
+
+def test_json_tells_all():
+    document = json.loads(run("R134a", "110psi", "--coldest", "75F", "--volume", "2.5L", "--json"))
+    assert document["schema"] == "twogauge.standing/1"
+    assert document["verdict"] == "above"
+    assert document["air"]["low_Pa"] < document["off_Pa"] < document["air"]["high_Pa"]
+    assert document["remaining"] is None
+    assert {c["caution"] for c in document["cautions"]} >= {"recover_never_vent", "follow_maker"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("R134x", "85psi", "--coldest", "75F"), "did you mean"),
+        (("R134a", "85psi", "--coldest", "75psi"), "a temperature belongs here"),
+        (("R134a", "85psi", "--coldest", "75F", "--volume", "0L"), "a volume of nothing"),
+        (("R134a", "85psi", "--coldest", "75F", "--charge", "1.6"), "needs its unit"),
+        (("R744", "900psi", "--coldest", "35C"), "no liquid above"),
+        (("R134a", "85psi", "--coldest", "130C"), "no liquid above"),
+    ],
+)
+def test_what_cannot_be_is_a_sentence(arguments, said):
+    assert said in " ".join(run(*arguments, status=2).split())
