@@ -62,8 +62,6 @@ SILENT_ABOUT_NORMAL = {
     "never_touched": _HISTORY,
     "oily_joints": "oil of a leak mended long ago stays where it is",
     "doors_open": "says how it was read, not how the machine is",
-    "gauge_off_zero": "a machine read with a bad gauge may be sound or not",
-    "hoses_wrong": "a machine read through the wrong ports may be sound or not",
     "clutch_never_lets_go": "on a hot day a sound machine never lets go either",
     "liquid_line_cool": "a sound machine in cool air has a cool liquid line",
 }
