@@ -40,7 +40,7 @@ _PLAIN: Final = str.maketrans(
 )
 # A number stays with its unit at the end of a line.
 _BEFORE_UNIT: Final = re.compile(
-    r"(?<=\d) (?=(?:%|dB|psi|bar|kPa|inHg|degF|degC|K|min|s|rpm|ft|m|mm|kg|g|lb|oz)(?!\w))"
+    r"(?<=\d) (?=(?:%|dB|psi|bar|kPa|inHg|degF|degC|K|min|s|rpm|ft|m|mm|kg|g|lb|oz|mL|fl oz)(?!\w))|(?<=\d fl) (?=oz\b)"
 )
 _HELD: Final = "\x1f"  # not printable, so no cleaned text holds it
 _EIGHTHS: Final = " \u258f\u258e\u258d\u258c\u258b\u258a\u2589"

@@ -1,0 +1,84 @@
+"""`twogauge oil`: which oil, how much with a replaced part, which seals, and what an old oil leaves behind."""
+
+from __future__ import annotations
+
+import sys
+from enum import Enum
+from typing import Annotated
+
+import typer
+
+from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import InputError, shown
+from twogauge.quantities import Dimension, UnitSet, parse
+
+
+class Drive(Enum):
+    """What turns the compressor."""
+
+    BELT = "belt"
+    ELECTRIC = "electric"
+
+
+def oil(
+    refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="What is in the system, or goes in.")],
+    *,
+    part: Annotated[
+        list[str] | None,
+        typer.Option("--part", metavar="PART", help="A replaced part, such as condenser; repeatable."),
+    ] = None,
+    drained: Annotated[
+        list[str] | None,
+        typer.Option("--drained", metavar="PART=VOLUME", help="What came out of the old one: compressor=2oz."),
+    ] = None,
+    drive: Annotated[Drive, typer.Option("--drive", help="What turns the compressor.")] = Drive.BELT,
+    retrofit_from: Annotated[
+        str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What was in it before a retrofit.")
+    ] = None,
+    units: UnitsOption = UnitSet.US,
+    rules: RulesOption = None,
+    as_json: JsonOption = False,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", help="Cautions in full, every maker and every source.")
+    ] = False,
+) -> None:
+    """Tell which oil, and how much with a replaced part.
+
+    twogauge oil R134a --part condenser --part compressor --drained compressor=2oz
+    """
+    from twogauge.diagnosis import program_for
+    from twogauge.output import oil as output
+    from twogauge.output.style import style_for
+    from twogauge.refrigerants import get
+    from twogauge.service.cautions import cautions_beside
+    from twogauge.service.oil import oil as look_up
+    from twogauge.service.oil import part_names
+
+    chosen = get(refrigerant)
+    found = look_up(
+        chosen,
+        drive="electric" if drive is Drive.ELECTRIC else "belt",
+        parts=part or part_names(),
+        drained=_drained(drained or []),
+        old=None if retrofit_from is None else get(retrofit_from),
+    )
+    works = ("oil", "electric_compressor") if drive is Drive.ELECTRIC else ("oil",)
+    cautions = cautions_beside(works, program_for(rules_folders(rules)).stack, chosen)
+    if as_json:
+        print_json(output.document(found, cautions))
+        return
+    style = style_for(sys.stdout)
+    sys.stdout.write(output.as_text(found, style, units, cautions, asked=bool(part), verbose=verbose))
+
+
+def _drained(given: list[str]) -> dict[str, float]:
+    found = {}
+    for each in given:
+        name, equals, volume = each.partition("=")
+        if not equals:
+            raise InputError(f"--drained {shown(each)}: write the part and what came out, such as compressor=60mL")
+        if name.strip() in found:
+            raise InputError(f"--drained names {shown(name.strip())} twice; write what came out of it once")
+        found[name.strip()] = parse(volume, Dimension.VOLUME, field=f"drained {name.strip()}").value
+    return found
