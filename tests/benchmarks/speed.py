@@ -18,6 +18,7 @@ import numpy as np
 
 import twogauge
 from twogauge import refrigerants
+from twogauge.packs import installed
 
 BARE = "import typer, pydantic, yaml, numpy"
 DIAGNOSE = ["diagnose", "--refrigerant", "R134a", "--low", "35psi", "--high", "210psi", "--ambient", "90F"]
@@ -44,6 +45,11 @@ def start_up() -> None:
     ours, bare = _in_turn(_process([program, *DIAGNOSE]), _process([sys.executable, "-c", BARE]), 11)
     print(f"whole process: diagnose {ours * 1e3:.0f} ms, bare imports {bare * 1e3:.0f} ms")
     print(f"  ratio {ours / bare:.2f}  [<= 2.0]")
+    shop = ["--rules", str(Path(__file__).resolve().parents[2] / "examples" / "bus_depot")]
+    ours, bare = _in_turn(_process([program, *DIAGNOSE, *shop]), _process([sys.executable, "-c", BARE]), 11)
+    print(f"  with a shop's pack, which the snapshot cannot serve: {ours * 1e3:.0f} ms, ratio {ours / bare:.2f}")
+    looking = statistics.median(_seconds(installed.find) for _ in range(31))
+    print(f"  of which looking for installed packs: {looking * 1e3:.1f} ms")
 
 
 def one_diagnosis() -> None:
