@@ -121,6 +121,8 @@ def test_what_is_disabled_is_listed_apart_with_its_reason_and_place(shop):
     )
     assert listed("--rules", shop, "--kind", "check")["disabled"] == []
     assert listed("--rules", shop, "--topic", "high_side_level")["disabled"] == [gone]
+    assert listed("--rules", shop, "--topic", "low_side_level")["disabled"] == []
+    assert listed("--rules", shop, "--fault", "hissing")["disabled"] == []
     text = " ".join(printed("list", "--rules", shop).split())
     assert "rule of automotive, by our_shop: We never see it." in text
 

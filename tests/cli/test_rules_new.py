@@ -15,6 +15,9 @@ from small_pack import program as small_program
 from terminal import Terminal
 from twogauge.cli.app import app
 from twogauge.cli.rules.interview import Interview
+from twogauge.cli.rules.new import put
+from twogauge.errors import InputError
+from twogauge.packs.draft import Written
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.selftest import check_examples
 
@@ -231,6 +234,16 @@ def test_no_file_is_ever_written_over():
     before["our_shop/mine.yaml"] = "cautions: {}\n"
     assert "is there already" in refused(*(word.replace("hose_is_warm", "mine") for word in WARM))
     assert {name: Path(name).read_text("utf-8") for name in before} == before
+
+
+def test_of_several_files_all_are_written_or_none():
+    Path("our_shop").mkdir()
+    Path("our_shop/b.yaml").write_text("mine")
+    files_of_a_draft = {Path("our_shop/a.yaml"): "a: 1\n", Path("our_shop/b.yaml"): "b: 1\n"}
+    with pytest.raises(InputError, match="is there already"):
+        put(Path("our_shop"), Written(files_of_a_draft, "our_shop"))
+    assert files() == ["our_shop/b.yaml"]
+    assert Path("our_shop/b.yaml").read_text("utf-8") == "mine"
 
 
 def test_a_pack_that_is_broken_already_is_told_with_its_places():

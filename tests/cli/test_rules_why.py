@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -11,8 +12,12 @@ from typer.testing import CliRunner
 from small_pack import in_place_of_the_built_in, program
 from twogauge.cli.app import app
 from twogauge.diagnosis import diagnose
+from twogauge.packs.compile import compile_stack
+from twogauge.packs.stack import stack
 from twogauge.packs.why import why
-from twogauge.reading import Reading
+from twogauge.reading import Reading, read_file
+
+ROOT = Path(__file__).resolve().parents[2]
 
 HOT = {"refrigerant": "R134a", "low_side": "30 psi", "high_side": "300 psi", "ambient": "80 degF"}
 
@@ -36,6 +41,16 @@ rules:
 disable:
   high_side_low:
     note: We never see it.
+gates:
+  wet:
+    title: It is wet
+    when:
+      humidity: {above: 80 %}
+    silences: leak_signs
+    because: Rain washes oil away.
+    instead: Wait.
+    source: from memory
+    examples: {holds: [{humidity: 95 %}], does_not_hold: [{humidity: 20 %}]}
 """
 
 
@@ -195,6 +210,27 @@ def test_a_gate_that_keeps_it_quiet_is_named():
     assert all(abs(each["weight_db"]) < 0.05 for each in found["says"])
     text = printed("high_side_high", cold)
     assert "too_cold: Too cold to judge (degree 1.00); it takes away 100% of what this rule says" in text
+
+
+def test_a_gate_that_keeps_other_topics_quiet_is_not_named(shop):
+    wet = {**HOT, "humidity": "95 %", "oily_spots": "yes"}
+    assert [g["gate"] for g in told("oil_at_fittings", wet, "--rules", shop)["silenced_by"]] == ["wet"]
+    assert told("high_side_high", wet, "--rules", shop)["silenced_by"] == []
+
+
+def test_what_took_the_place_of_a_weight_is_on_its_side_and_no_weaker():
+    """On the rules that ship: there, a topic speaks for and against a fault at once."""
+    every = compile_stack(stack([ROOT / "rules" / name for name in ("common", "automotive", "stationary")]))
+    reading = read_file(ROOT / "examples" / "readings" / "bus_17_warm_vents.yaml")[0]
+    seen = 0
+    for rule in every.rules:
+        for say in why(rule.id, reading, every).says:
+            if say.weight and not say.counted:
+                assert say.stronger
+                assert say.stronger_weight * say.weight > 0
+                assert abs(say.stronger_weight) >= abs(say.weight)
+                seen += 1
+    assert seen >= 5
 
 
 def test_a_gate_can_be_asked_for_too():
