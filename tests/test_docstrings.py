@@ -1,6 +1,6 @@
 """Docstrings of the physics state units: every number that goes in or comes out has one, in brackets.
 
-The rule, for public functions, methods and data classes of refrigerants/, quantities.py and the rooms of the derivation:
+The rule, for public functions, methods and data classes of refrigerants/, service/, quantities.py and the derivation:
  1. each has a docstring whose first line is a sentence;
  2. a parameter that is a number is followed by its unit in brackets: under Args, `pressure: absolute pressure [Pa]`,
     or in the text, `for ascending temperatures [K]`; so is a field of a data class, under Attributes;
@@ -27,8 +27,10 @@ MODULES = (
     "derive.py",
     "levels.py",
     *(f"refrigerants/{p.name}" for p in (PACKAGE / "refrigerants").glob("*.py")),
+    *(f"service/{p.name}" for p in (PACKAGE / "service").glob("*.py")),
 )
 UNITS = {"Pa", "K", "K/Pa", "m", "s", "1", "SI", "kg/kg", "ppm", "g/m3", "kg", "kg/m3", "J/kg", "J/(kg K)"}
+UNITS |= {"m3", "J/K", "kg/mol"}  # of charges and cylinders
 _NUMBER = re.compile(r"\b(?:float|Floats|ArrayLike|Derived)\b|NDArray\[np\.float64\]")
 _BRACKET = re.compile(r"\[([^\[\]]+)\]")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -33,21 +34,26 @@ class Draw:
     pressure: Floats
 
     def after(self, mass: float) -> tuple[float, float]:
-        """Return temperature [K] and pressure [Pa] once `mass` [kg] has left; NaN beyond the way."""
-        beyond = mass > self.drawn[-1]
+        """Return temperature [K] and pressure [Pa] once something has left; NaN beyond the way.
+
+        Args:
+            mass: that has left [kg].
+        """
+        if mass > self.drawn[-1]:
+            return math.nan, math.nan
         return (
-            (np.nan, np.nan)
-            if beyond
-            else (
-                float(np.interp(mass, self.drawn, self.temperature)),
-                float(np.interp(mass, self.drawn, self.pressure)),
-            )
+            float(np.interp(mass, self.drawn, self.temperature)),
+            float(np.interp(mass, self.drawn, self.pressure)),
         )
 
     def until(self, pressure: float) -> float:
-        """Return how much leaves [kg] before the container is down to `pressure` [Pa] absolute.
+        """Return how much leaves [kg] before the container is down to a pressure.
 
-        0 if it begins below, and all of the way if it stays above.
+        Args:
+            pressure: [Pa] absolute.
+
+        Returns:
+            [kg], 0 if it begins below, and all of the way if it stays above.
         """
         still = np.isfinite(self.pressure) & (self.pressure > pressure)
         if not still[0]:

@@ -164,7 +164,12 @@ def refuse_mixing(old: Refrigerant, new: Refrigerant) -> None:
 
 
 def density_ratio(old: Refrigerant, new: Refrigerant, temperature: float) -> float:
-    """Return the density of the new liquid over that of the old [1] at `temperature` [K]; NaN where one is not known."""
+    """Return the density of the new liquid over that of the old [1]; NaN where one is not known.
+
+    Args:
+        old, new: the refrigerants.
+        temperature: of both [K].
+    """
     one, other = (float(properties_of(each).liquid_density(temperature)) for each in (new, old))
     return one / other
 
