@@ -13,7 +13,8 @@ Every message is a sentence that says what was found and what to write instead. 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from itertools import islice
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from twogauge.packs.problems import Problem
@@ -79,11 +80,14 @@ class RangeError(TwogaugeError):
     """A saturation curve was asked for a point beyond its ends."""
 
 
+_MOST_CANDIDATES: Final = 5000  # that a name is compared with
+
+
 def did_you_mean(name: str, known: Iterable[str], count: int = 2) -> tuple[str, ...]:
     """Return up to `count` known names that look like `name`, best first."""
     import difflib  # noqa: PLC0415 - only needed once something is already wrong
 
-    by_folded = {candidate.casefold(): candidate for candidate in known}
+    by_folded = {candidate.casefold(): candidate for candidate in islice(known, _MOST_CANDIDATES)}
     hits = difflib.get_close_matches(name[:80].casefold(), list(by_folded), n=count, cutoff=0.6)
     return tuple(by_folded[hit] for hit in hits)
 

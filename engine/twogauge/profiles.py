@@ -16,6 +16,7 @@ import numpy as np
 from twogauge.errors import did_you_mean, shown
 from twogauge.fields import FIELDS, SPEC_FIELDS
 from twogauge.intake import Trouble, is_nothing
+from twogauge.packs.problems import MOST_HINTS
 from twogauge.quantities import Dimension, show
 from twogauge.reading import Reading, ReadingError
 
@@ -119,7 +120,7 @@ def check_profile(profile: Profile) -> list[Trouble]:
     described = [name for name, field in FIELDS.items() if field.choices or name == "refrigerant"]
     for name in profile.is_:
         if name not in described:
-            near = did_you_mean(name, described, 1)
+            near = did_you_mean(name, described, 1) if len(troubles) < MOST_HINTS else ()
             hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(described)}"
             troubles.append(Trouble(("is", name), f"{shown(name)} does not describe a machine; {hint}", at_key=True))
     for i, row in enumerate(profile.normal):

@@ -6,6 +6,7 @@ the place. What strangers wrote is shown without control characters and without 
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -97,10 +98,10 @@ class _Sources:
 
     def line(self, place: Place) -> str:
         if place.path not in self._lines:
-            try:
-                raw = read_bytes_bounded(place.path, MAX_BYTES)
-            except FileProblems:
-                raw = b""
+            raw = b""
+            if not Path(place.path).is_symlink():  # what it leads to may be no part of the pack
+                with contextlib.suppress(FileProblems):
+                    raw = read_bytes_bounded(place.path, MAX_BYTES)
             text = raw.decode("utf-8", "replace").removeprefix("\ufeff")
             self._lines[place.path] = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
         lines = self._lines[place.path]

@@ -19,7 +19,7 @@ from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
 from twogauge.levels import LEVELS
 from twogauge.packs.in_force import Loaded, Stack
-from twogauge.packs.problems import Place, Problem
+from twogauge.packs.problems import MOST_HINTS, Place, Problem
 from twogauge.packs.words import HOW_COMMON
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
 from twogauge.quantity_table import QUANTITIES
@@ -33,7 +33,7 @@ EVERYTHING: Final = "everything"
 # Where a level stops being normal, and how far from there it is as good as sure. A band's own ends count as normal.
 LEVEL_EDGE: Final = 1.25
 LEVEL_SOFT: Final = 0.25
-_MOST_HINTS: Final = 200  # problems
+_MOST_NAMED: Final = 12  # answers in one sentence
 SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
 
 
@@ -218,7 +218,7 @@ class _Compiler:
         if name in self._lost:
             return
         # Likely names take time to find, and nobody reads thousands of them.
-        near = did_you_mean(name, known) if len(self._problems) < _MOST_HINTS else ()
+        near = did_you_mean(name, known) if len(self._problems) < MOST_HINTS else ()
         hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
         self._problem(place, code or f"unknown-{kind}", f"{shown(name)} is not a {kind} known here{hint}")
 
@@ -378,10 +378,11 @@ class _Compiler:
         if not wanted and test.any_of is None:
             self._problem(place, "wrong-test", f"{name} is told in words; use is, is_not or any_of")
             return None
+        known = frozenset(answers)
         for word in wanted:
-            if word not in answers:
-                near = did_you_mean(word, answers, 1)
-                hint = f"did you mean {near[0]!r}?" if near else f"it is one of {', '.join(answers)}"
+            if word not in known:
+                near = did_you_mean(word, answers, 1) if len(self._problems) < MOST_HINTS else ()
+                hint = f"did you mean {near[0]!r}?" if near else f"it is one of {', '.join(answers[:_MOST_NAMED])}"
                 self._problem(place, "unknown-answer", f"{name} is never {shown(word)}; {hint}")
         holds = frozenset(answers) - set(wanted) if test.is_not is not None else frozenset(wanted)
         if (not holds or holds == frozenset(answers)) and holds.issubset(answers):

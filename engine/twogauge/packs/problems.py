@@ -7,7 +7,9 @@ line of output. Nothing here prints, and nothing here decides whether a problem 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
+
+MOST_HINTS: Final = 200  # problems of one run that come with a likely name: finding it takes time
 
 
 @dataclass(frozen=True, order=True, slots=True)

@@ -20,7 +20,7 @@ from twogauge.packs.in_force import BUILT_IN, Change, Disabled, Found, Layer, Lo
 from twogauge.packs.merge import Step, extended, replaced
 from twogauge.packs.model import KINDS, Header
 from twogauge.packs.pack_files import PackFiles, names_inside, read_pack, survey_pack, texts
-from twogauge.packs.problems import Place, Problem
+from twogauge.packs.problems import MOST_HINTS, Place, Problem
 from twogauge.packs.validate import validate
 
 __all__ = [
@@ -267,7 +267,7 @@ class _Builder:
             return f"{name!r} and {below!r} each build on the other; take the line out of one of them"
         if later is not None:
             return f"{name!r} builds on {below!r}, which comes after it; name {below!r} first"
-        near = did_you_mean(below, known, 1)
+        near = did_you_mean(below, known, 1) if len(self._problems) < MOST_HINTS else ()
         hint = f"did you mean {near[0]!r}?" if near else f"below it are: {', '.join(known) or 'none'}"
         return f"{name!r} builds on {below!r}, which is not below it; {hint}"
 
@@ -292,7 +292,7 @@ class _Builder:
         if target is None and ident in self._lost:
             return None
         if target is None:
-            near = did_you_mean(ident, self._entries)
+            near = did_you_mean(ident, self._entries) if len(self._problems) < MOST_HINTS else ()
             hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
             later = self._packs[len(self._headers) :]
             owner = next((p.pack.header.pack for p in later if any(i == ident for _, i in p.pack.entries)), None)

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 
 from twogauge.errors import did_you_mean, shown
 from twogauge.packs import yamlfile
-from twogauge.packs.problems import Place, Problem
+from twogauge.packs.problems import MOST_HINTS, Place, Problem
 
 
 def validate(
@@ -34,23 +34,25 @@ def validate(
         every = error.errors(include_url=False)
     meant = {
         (*each["loc"][:-1], near)
-        for each in every
+        for each in every[:MOST_HINTS]
         if each["type"] == "extra_forbidden"
         for near in did_you_mean(str(each["loc"][-1]), _keys_at(model, each["loc"][:-1]), 1)
     }
-    for each in every:
+    for number, each in enumerate(every):
         if each["type"] == "missing" and tuple(each["loc"]) in meant:
             continue  # it is there, misspelled, and that is said
-        problems.append(_as_problem(model, node, each, key_place))
+        problems.append(_as_problem(model, node, each, key_place, hints=number < MOST_HINTS))
     return None
 
 
-def _as_problem(model: type[BaseModel], node: yamlfile.Mapping, error: Any, key_place: Place | None) -> Problem:
+def _as_problem(
+    model: type[BaseModel], node: yamlfile.Mapping, error: Any, key_place: Place | None, *, hints: bool
+) -> Problem:
     path, kind = tuple(error["loc"]), error["type"]
     label = ".".join(str(step) for step in path if step != "[key]")
     if kind == "extra_forbidden":
         known = _keys_at(model, path[:-1])
-        near = did_you_mean(str(path[-1]), known)
+        near = did_you_mean(str(path[-1]), known) if hints else ()
         hint = f"did you mean {' or '.join(repr(n) for n in near)}?" if near else f"known here: {', '.join(known)}"
         message = f"{shown(path[-1])} is not a key here; {hint}"
         return Problem(yamlfile.locate(node, path, key=True), "unknown-key", message)

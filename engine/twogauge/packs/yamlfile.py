@@ -20,7 +20,7 @@ import yaml
 
 from twogauge.errors import FileProblems, did_you_mean, shown
 from twogauge.files import read_bytes_bounded
-from twogauge.packs.problems import Place, Problem
+from twogauge.packs.problems import MOST_HINTS, Place, Problem
 from twogauge.packs.yamlsyntax import (
     MAX_DEPTH,
     NO_ANCHORS,
@@ -181,12 +181,12 @@ def locate(node: Node, path: abc.Iterable[str | int], *, key: bool = False) -> P
 def unknown_keys(mapping: Mapping, known: abc.Iterable[str]) -> list[Problem]:
     """Return a problem for each key that is not in `known`, with the known ones that look like it."""
     names = list(known)
-    problems = []
+    problems: list[Problem] = []
     for name, entry in mapping.entries.items():
         if name in names:
             continue
         message = f"{shown(name)} is not a key here"
-        if similar := did_you_mean(name, names):
+        if similar := did_you_mean(name, names) if len(problems) < MOST_HINTS else ():
             message += f"; did you mean {' or '.join(repr(each) for each in similar)}?"
         elif names:
             message += f"; known here: {', '.join(sorted(names))}"
