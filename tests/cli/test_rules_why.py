@@ -245,7 +245,7 @@ def test_a_disabled_rule_says_who_took_it_out_and_where(shop):
     text = printed("high_side_low", HOT, "--rules", shop)
     assert "It is disabled by our_shop, so it says nothing: We never see it." in text
     found = told("high_side_low", HOT, "--rules", shop)
-    assert (found["state"], found["disabled"]["by"], found["disabled"]["line"]) == ("disabled", "our_shop", 27)
+    assert (found["state"], found["disabled"]["by"], found["disabled"]["line"]) == ("disabled", "our_shop", 28)
     assert set(found) == set(told("high_side_high", HOT))
 
 
