@@ -192,3 +192,15 @@ def test_a_disabled_entry_is_shown_with_its_reason_its_place_and_what_it_says(sh
     assert program().stack.rules["high_side_low"].entry.title in text
     told = json.loads(printed("show", "high_side_low", "--json", "--rules", shop))
     assert (told["disabled"]["by"], told["disabled"]["line"]) == ("our_shop", 15)
+
+
+@pytest.mark.parametrize(
+    ("args", "schema"),
+    [
+        (("list",), "twogauge.list/1"),
+        (("show", "thirsty"), "twogauge.entry/1"),
+        (("packs",), "twogauge.packs/1"),
+    ],
+)
+def test_every_document_says_what_it_is(args, schema):
+    assert json.loads(printed(*args, "--json"))["schema"] == schema

@@ -120,7 +120,7 @@ class _Author:
         ]
         if stack.taken_out:
             gone = tuple(
-                (each.id, f", {each.kind.removesuffix('s')} of {each.owner}, by {each.pack}: {each.note}")
+                (each.id, f", {_one(each.kind)} of {each.owner}, by {each.pack}: {each.note}")
                 for each in stack.taken_out.values()
             )
             blocks += [Heading(2, "Disabled"), Items(tuple(("".join(each),) for each in gone))]
@@ -361,7 +361,12 @@ def _joined(parts: Sequence[str | Link]) -> Text:
 
 def _counted(stack: Stack, pack: str) -> str:
     counts = {s: sum(each.pack == pack for each in getattr(stack, s).values()) for s in PAGES}
-    return ", ".join(f"{n} {section}" for section, n in counts.items() if n)
+    return ", ".join(f"{n} {section if n > 1 else _one(section)}" for section, n in counts.items() if n)
+
+
+def _one(section: str) -> str:
+    """Return what one entry of a section is called."""
+    return "criterion" if section == "criteria" else section.removesuffix("s")
 
 
 def _reading(given: Mapping[str, Any]) -> str:

@@ -1,4 +1,11 @@
-"""`twogauge rules list`, `checks` and `faults`: what is in force, what can be looked at, and what can be found."""
+"""`twogauge rules list`, `checks` and `faults`: what is in force, what can be looked at, and what can be found.
+
+`list --json` prints `"schema": "twogauge.list/1"`. Within version 1 keys may be added, never renamed or removed.
+
+    entries    [{id, kind, pack, topic, title, path, line, column, says {fault: dB}, otherwise {fault: dB},
+               changed_by [pack]}]  topic and title are null where an entry has none
+    disabled   [{id, kind, pack, topic, by (pack), note, path, line, column}]  the place is that of the reason
+"""
 
 from __future__ import annotations
 
@@ -18,6 +25,7 @@ if TYPE_CHECKING:
     from twogauge.packs.in_force import Disabled, Loaded
 
 
+SCHEMA: Final = "twogauge.list/1"
 _SECTION: Final = {kind: section for section, kind in KINDS.items()}
 
 
@@ -62,7 +70,13 @@ def entries(
         and (fault is None or fault in _weighed(each))
     ]
     if as_json:
-        print_json({"entries": [_document(*each) for each in found], "disabled": [_gone(each) for each in gone]})
+        print_json(
+            {
+                "schema": SCHEMA,
+                "entries": [_document(*each) for each in found],
+                "disabled": [_gone(each) for each in gone],
+            }
+        )
     else:
         print_lines(_lines(own_style(), found, gone))
 

@@ -1,4 +1,11 @@
-"""`twogauge rules packs`: every pack that is found, in the order in which they lie on one another."""
+"""`twogauge rules packs`: every pack that is found, in the order in which they lie on one another.
+
+`--json` prints `"schema": "twogauge.packs/1"`. Within version 1 keys may be added, never renamed or removed.
+
+    packs      [{pack, layer (built-in, installed, named), distribution, folder, title, edition, format,
+               counts {section: number}, in_force, refused [sentence]}]  null where a thing is not known
+    notices    [sentence]
+"""
 
 from __future__ import annotations
 
@@ -8,12 +15,13 @@ import typer
 
 from twogauge.cli.common import JsonOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
-from twogauge.cli.rules.common import own_style, print_lines
+from twogauge.cli.rules.common import KINDS, own_style, print_lines
 
 if TYPE_CHECKING:
     from twogauge.output.style import Style
     from twogauge.packs.in_force import Found
 
+SCHEMA: Final = "twogauge.packs/1"
 _LAYERS: Final = {
     "built-in": "built in",
     "installed": "installed",
@@ -34,7 +42,7 @@ def packs(rules_: RulesOption = None, as_json: JsonOption = False) -> None:
     found, notices = survey(rules_folders(rules_))
     refused = [each for each in found if each.refused]
     if as_json:
-        print_json({"packs": [_document(each) for each in found], "notices": list(notices)})
+        print_json({"schema": SCHEMA, "packs": [_document(each) for each in found], "notices": list(notices)})
     else:
         print_lines(_lines(own_style(), found, notices))
     if refused:
@@ -69,7 +77,7 @@ def _about(style: Style, pack: Found) -> list[str]:
 
 
 def _counted(section: str, number: int) -> str:
-    one, several = _COUNTED.get(section, (section.removesuffix("s"), section))
+    one, several = _COUNTED.get(section, (KINDS.get(section, section), section))
     return f"{number} {one if number == 1 else several}"
 
 

@@ -1,10 +1,19 @@
-"""`twogauge rules show`: an entry as it is in force, with the place of each value, and what packs changed in it."""
+"""`twogauge rules show`: an entry as it is in force, with the place of each value, and what packs changed in it.
+
+`--json` prints `"schema": "twogauge.entry/1"`. Within version 1 keys may be added, never renamed or removed.
+
+    id, kind, pack
+    disabled   {by (pack), note, path, line, column} or null
+    notes      [{by, note}] of packs that changed it, in order
+    changes    [{key [step], how (adjust, extend), by, note, before {text, path, line, column} or null, after {the same}}]
+    values     [{key [step], text, path, line, column}] as they are in force
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -18,6 +27,9 @@ if TYPE_CHECKING:
     from twogauge.packs import yamlfile
     from twogauge.packs.in_force import Change, Disabled, Stack
     from twogauge.packs.problems import Place
+
+
+SCHEMA: Final = "twogauge.entry/1"
 
 
 @dataclass(frozen=True)
@@ -97,6 +109,7 @@ def _side(style: Style, sign: str, node: yamlfile.Node) -> list[str]:
 def _document(found: _Entry) -> dict[str, Any]:
     gone = found.disabled
     return {
+        "schema": SCHEMA,
         "id": found.id,
         "kind": found.kind,
         "pack": found.pack,
