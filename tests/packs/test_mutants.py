@@ -184,6 +184,32 @@ def test_a_weight_that_another_of_its_topic_outdoes_is_untested(tried):
         "says thirsty (+10 dB) left out",
         "says thirsty (+10 dB) turned round",
     }
+    assert {m.outdone_by for m in found.survivors} == {""}  # it may hold where the louder one does not
+
+
+def test_a_weight_that_can_never_count_is_told_with_what_outdoes_it(tried, tmp_path):
+    wider = """\
+  squeals:
+    topic: noises
+    title: It squeals
+    when: {squeal: {any_of: [at_times, always]}}
+    says: {thirsty: %s, smothered: slightly against}
+    because: It does.
+    source: common practice
+    examples:
+      holds: [{squeal: always}, {squeal: at_times}]
+      does_not_hold: [{squeal: not_at_all}]
+"""
+    louder = {m.what: m.outdone_by for m in mutate(tried(GOOD + wider % "decisively for", FOR + AGAINST)).survivors}
+    assert louder["says thirsty (+10 dB) left out"] == "squeals"
+    assert louder["says thirsty (+10 dB) turned round"] == ""
+    assert "says smothered (-6 dB) left out" not in {w for w, by in louder.items() if by}
+    assert (
+        "never counts: says thirsty (+10 dB) left out: squeals of the same topic"
+        in printed(tmp_path, "--mutants").stdout
+    )
+    softer = {m.what: m.outdone_by for m in mutate(tried(GOOD + wider % "slightly for", FOR + AGAINST)).survivors}
+    assert set(softer.values()) == {""}
 
 
 def test_a_level_is_widened_by_its_neighbour(tried):

@@ -15,8 +15,8 @@ removed. Nothing is rounded.
     coverage    null if not asked for, else {kind: {covered, of}, gaps [{kind, of, what, held, failed (null if not
                 asked), file, line, column}]}
     mutants     null if not asked for or if something fails, else {caught, of, share (null for none),
-                kinds {kind: {caught, of}}, rules [{rule, caught, of}], untested [{rule, kind, what, file, line,
-                column}]}
+                kinds {kind: {caught, of}}, rules [{rule, caught, of}], untested [{rule, kind, what, outdone_by
+                (rule that says as much wherever it holds, or null), file, line, column}]}
     packs       [{pack, edition}]
 
 Knows results only; packs/trial.py, packs/coverage.py and packs/mutants.py judge.
@@ -32,7 +32,7 @@ from twogauge.diagnosis import Ranked
 from twogauge.output.style import Style
 from twogauge.packs.coverage import KINDS, Coverage
 from twogauge.packs.mutants import KINDS as MUTANTS
-from twogauge.packs.mutants import Mutation
+from twogauge.packs.mutants import Mutant, Mutation
 from twogauge.packs.problems import Place
 from twogauge.packs.trial import CaseFailure, Trial
 
@@ -97,7 +97,7 @@ def _survivors(mutation: Mutation | None, style: Style) -> list[str]:
         untested = [mutant for mutant in mutation.survivors if mutant.rule == rule] if mutation else []
         if untested:
             lines.append(f"{rule}: {caught} of {of} mutants caught")
-            lines += [style.clean(f"{mutant.place}: untested: {mutant.what}") for mutant in untested]
+            lines += [style.clean(f"{mutant.place}: {_survived(mutant)}") for mutant in untested]
     return lines
 
 
@@ -122,6 +122,12 @@ def _failure(failure: CaseFailure, style: Style) -> list[str]:
         )
         lines += style.wrap(f"its conditions: {each}", "  ", "    ")
     return lines
+
+
+def _survived(mutant: Mutant) -> str:
+    if mutant.outdone_by:
+        return f"never counts: {mutant.what}: {mutant.outdone_by} of the same topic says as much wherever it holds"
+    return f"untested: {mutant.what}"
 
 
 # -- the document ---------------------------------------------------------------------------------------------------
@@ -183,7 +189,13 @@ def _mutation(mutation: Mutation) -> dict[str, Any]:
         "kinds": kinds,
         "rules": [{"rule": rule, "caught": caught, "of": of} for rule, (caught, of) in mutation.by_rule().items()],
         "untested": [
-            {"rule": mutant.rule, "kind": mutant.kind, "what": mutant.what, **_place(mutant.place)}
+            {
+                "rule": mutant.rule,
+                "kind": mutant.kind,
+                "what": mutant.what,
+                "outdone_by": mutant.outdone_by or None,
+                **_place(mutant.place),
+            }
             for mutant in mutation.survivors
         ],
     }

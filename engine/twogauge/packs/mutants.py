@@ -32,6 +32,7 @@ from twogauge.packs.casefiles import PackCase
 from twogauge.packs.compile import LEVEL_EDGE, SURE, CompiledRule, Condition, Edge, Program, as_difference
 from twogauge.packs.coverage import named_edges, under_test
 from twogauge.packs.in_force import Loaded
+from twogauge.packs.lint.evidence import at_least_as_sure, implies
 from twogauge.packs.problems import Place
 from twogauge.packs.trial import Outcome, Trial
 from twogauge.profiles import with_profile
@@ -65,6 +66,8 @@ class Mutant:
         what: how, in words.
         place: where it is written.
         caught: whether an example or case fails.
+        outdone_by: id of a rule of the same topic that holds wherever this one does and says as much, so that no
+            reading can show the difference; or "".
     """
 
     rule: str
@@ -72,6 +75,7 @@ class Mutant:
     what: str
     place: Place
     caught: bool
+    outdone_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +141,22 @@ def mutate(trial: Trial) -> Mutation:
                     if weight:
                         caught = any(bench.notices_weight(rule.id, group, fault, factor) for bench in benches)
                         text = f"{group} {fault} ({weight:+g} dB) {what}"
-                        found.append(Mutant(rule.id, "weight", text, place, caught))
+                        louder = (
+                            "" if caught or factor or group != "says" else _outdone_by(rule, fault, trial.program)
+                        )
+                        found.append(Mutant(rule.id, "weight", text, place, caught, louder))
     return Mutation(tuple(sorted(found, key=lambda mutant: mutant.rule)))
+
+
+def _outdone_by(rule: CompiledRule, fault: str, program: Program) -> str:
+    """Return a rule of the topic that holds wherever this one does and says at least as much of the fault, or ""."""
+    weight = rule.says[fault]
+    for other in program.rules:
+        if other.topic == rule.topic and other.id != rule.id:
+            said = other.says.get(fault, 0.0)
+            if said * weight > 0.0 and abs(said) >= abs(weight) and implies(rule, other, at_least_as_sure):
+                return other.id
+    return ""
 
 
 # -- broken conditions ----------------------------------------------------------------------------------------------

@@ -82,7 +82,7 @@ def _covers(wide: CompiledRule, narrow: CompiledRule) -> bool:
         and wide.applies_to == narrow.applies_to
     ):
         return False
-    return implies(narrow, wide, _at_least_as_sure)
+    return implies(narrow, wide, at_least_as_sure)
 
 
 def _outweighs(more: Mapping[str, float], less: Mapping[str, float]) -> bool:
@@ -106,7 +106,8 @@ def implies(narrow: CompiledRule, wide: CompiledRule, inside: Callable[[Conditio
     return all(c.name in mine and inside(mine[c.name], c) for c in wide.conditions)
 
 
-def _at_least_as_sure(narrow: Condition, wide: Condition) -> bool:
+def at_least_as_sure(narrow: Condition, wide: Condition) -> bool:
+    """Whether one condition is met, to at least the same degree, wherever the other is."""
     if not narrow.edges or not wide.edges:
         return not narrow.edges and not wide.edges and narrow.words <= wide.words
     inner, outer = span_of(narrow), span_of(wide)
