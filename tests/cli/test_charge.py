@@ -111,6 +111,9 @@ def test_json_names_every_source_and_caution():
         (("--drive", "electric"), "Orange cables kill", True),
         ((), "Orange cables kill", False),
         (("--low", "90psi", "--cylinder-temperature", "60F"), "nothing flows in", True),
+        (("--cylinder-temperature", "130F"), "far too warm", True),
+        (("--cylinder-temperature", "110F"), "far too warm", False),
+        ((), "A high side at work holds more", True),
         (("--high", "200psi"), "would fill the cylinder", True),
         (("--ambient", "45F"), "Too cold to judge", True),
         (("--ambient", "65F"), "half an answer", True),
@@ -142,7 +145,7 @@ def test_phosgene_is_named_only_where_there_is_chlorine():
         (("R134a", "--label", "1lb", "--already", "20oz"), "nothing is to be added"),
         (("R134b", "--label", "1lb"), "did you mean 'R134a'"),
         (("R134a", "--label", "1lb", "--hose-volume", "2oz weight"), "is not a unit of volume"),
-        (("R744", "--label", "600g", "--ambient", "40C"), "critical temperature is 31 degC"),
+        (("R744", "--label", "600g", "--ambient", "40C"), "critical temperature of 31 degC"),
         (("R134a", "--label", "1lb", "--metering", "valve"), "metering"),
     ],
 )

@@ -118,8 +118,10 @@ def test_a_cylinder_that_holds_too_little_is_told():
 
 
 def test_above_the_critical_temperature_nothing_is_made_up():
-    with pytest.raises(InputError, match="critical temperature is 31 degC"):
+    with pytest.raises(InputError, match="critical temperature of 31 degC"):
         plan(job("R744", container=310.0))
+    with pytest.raises(InputError, match="colder than anything known"):
+        plan(job("R134a", container=180.0))
 
 
 # The steps ---------------------------------------------------------------------------------------------------------

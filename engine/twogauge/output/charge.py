@@ -193,6 +193,11 @@ class _Page:
         push, paper = self.plan.push, self.paper
         paper.head("Can the cylinder push?")
         at = self._temperature(push.container)
+        if push.container > push.hottest.value:
+            paper.say(
+                f"It is far too warm: no cylinder may ever be above {self._temperature(push.hottest.value)}. Bring it into "
+                "the shade, cool it with water, and do not connect it before it has cooled."
+            )
         has = f"At {at} it holds {self._gauge(push.pressure)}"
         against = "the low side now" if push.low_told else "a low side at work, about"
         low = self._gauge(push.low)
@@ -206,14 +211,16 @@ class _Page:
             paper.say(
                 "With the machine stopped it flows only until system and cylinder are equal; then the compressor must draw."
             )
-        if not math.isnan(push.high):
+        if math.isnan(push.high):
+            paper.say("A high side at work holds more than a cylinder in the same air: its valve stays shut.")
+        else:
             over = push.high > push.pressure
             paper.say(
                 f"The high side holds {self._gauge(push.high)}"
                 + (
                     ", more than the cylinder: through the high-side valve the system would fill the cylinder."
                     if over
-                    else ": the valve to it stays shut all the same once the machine runs."
+                    else ": its valve stays shut all the same once the machine runs."
                 )
             )
         self._cooling()
@@ -230,7 +237,7 @@ class _Page:
         cooling, paper = self.plan.cooling, self.paper
         if cooling.phase == "liquid":
             paper.say("Drawn as liquid it cools little.")
-        else:
+        elif not math.isnan(cooling.by_a_tenth):
             fall = show(cooling.by_a_tenth, Dimension.TEMPERATURE_DIFFERENCE, self.units, 0)
             share = show(cooling.share_until_low, Dimension.FRACTION, self.units)
             paper.say(

@@ -99,6 +99,7 @@ class Push:
         pressure: in it [Pa] absolute.
         limit: temperature it may be warmed to [K].
         pressure_at_limit: in it then [Pa] absolute; NaN above the curve.
+        hottest: temperature it must never exceed [K].
         low, high: what it pushes against [Pa] absolute; of `low` what a running system usually has, if not told.
         low_told: whether `low` was told.
         liquid_to_gas: density of the liquid over that of the gas on the suction side [1].
@@ -108,6 +109,7 @@ class Push:
     pressure: float
     limit: Number
     pressure_at_limit: float
+    hottest: Number
     low: float
     high: float
     low_told: bool
@@ -265,10 +267,15 @@ def _push(job: Job) -> Push:
     pressure = float(new.saturation_pressure(at, "bubble"))
     limit = number(facts("cylinder")["warming"]["limit"], Dimension.TEMPERATURE)
     if math.isnan(pressure):
+        where = f"{new.title} at the cylinder's {at - 273.15:.0f} degC"
+        if at >= new.temperature_max("bubble"):
+            critical = new.critical_temperature - 273.15
+            raise InputError(
+                f"{where} is too close to its critical temperature of {critical:.0f} degC, or above: what the cylinder "
+                "pushes with cannot be told from it; give --cylinder-temperature, and see its maker's procedure"
+            )
         raise InputError(
-            f"{new.title} is no liquid at the cylinder's {at - 273.15:.0f} degC (its critical temperature is "
-            f"{new.critical_temperature - 273.15:.0f} degC): what the cylinder pushes with cannot be told from its "
-            "temperature; give --cylinder-temperature, and see its maker's procedure"
+            f"{where} is colder than anything known of it here; check --cylinder-temperature and its unit"
         )
     evaporating = number(facts("putting_in")["running_low_side"], Dimension.TEMPERATURE).value
     low = float(new.saturation_pressure(evaporating, "dew")) if math.isnan(job.low) else job.low
@@ -278,6 +285,7 @@ def _push(job: Job) -> Push:
         pressure=pressure,
         limit=limit,
         pressure_at_limit=float(new.saturation_pressure(limit.value, "bubble")),
+        hottest=number(facts("cylinder")["fill"]["hottest"], Dimension.TEMPERATURE),
         low=low,
         high=job.high,
         low_told=not math.isnan(job.low),
