@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -231,6 +231,20 @@ def columns_of(readings: Sequence[Reading]) -> Columns:
     return replace(columns, numbers=numbers)
 
 
+def advice_for(steps: Iterable[Advice], words: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the steps for this kind of machine; all of them where nobody said what it is.
+
+    Args:
+        steps: of a fault or a check.
+        words: what the reading tells in words.
+    """
+    return tuple(
+        step.text
+        for step in steps
+        if all(words.get(field, next(iter(allowed))) in allowed for field, allowed in step.applies_to.items())
+    )
+
+
 def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[Warned, ...]:
     """Return the cautions of these ids, without those that do not concern the refrigerant of the reading.
 
@@ -408,19 +422,10 @@ class _Writer:
             entry.serious,
             entry.what_happens,
             tuple(reasons),
-            self._advice(entry.confirm),
-            self._advice(entry.repair),
+            advice_for(entry.confirm, self._reading.parts.words),
+            advice_for(entry.repair, self._reading.parts.words),
             cautions_of(entry.cautions, self._stack, self._reading),
             loaded.notes,
-        )
-
-    def _advice(self, steps: Iterable[Advice]) -> tuple[str, ...]:
-        """Return the steps for this kind of machine; all of them where nobody said what it is."""
-        words = self._reading.parts.words
-        return tuple(
-            step.text
-            for step in steps
-            if all(words.get(field, next(iter(allowed))) in allowed for field, allowed in step.applies_to.items())
         )
 
     def _all_cautions(self, ranking: Sequence[Ranked]) -> tuple[Warned, ...]:

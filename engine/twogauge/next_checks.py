@@ -32,7 +32,7 @@ import numpy.typing as npt
 
 from twogauge import refrigerants
 from twogauge.columns import NO_WORD, Columns, Floats, Words
-from twogauge.diagnosis import Warned, cautions_of, columns_of
+from twogauge.diagnosis import Warned, advice_for, cautions_of, columns_of
 from twogauge.fields import FIELDS, LEVEL_WORDS, UNKNOWN
 from twogauge.levels import LEVELS
 from twogauge.packs.compile import Program
@@ -246,7 +246,8 @@ def _checks(program: Program, asked: frozenset[str], words: Mapping[str, str]) -
             continue  # it was measured
         meanings = tuple(f"the answer is {a}" if m == a else m for a, m in entry.answers.items())
         puts = tuple((name, answer) for answer in entry.answers)
-        found.append(_Candidate(name, puts, meanings, entry.title, entry.ask, entry.how, EFFORT[entry.effort]))
+        how = " ".join(advice_for(entry.how, words))
+        found.append(_Candidate(name, puts, meanings, entry.title, entry.ask, how, EFFORT[entry.effort]))
     return found
 
 
@@ -508,9 +509,9 @@ _HOW: Final[Mapping[str, str]] = {
 
 _MOVING = Warned(
     "measuring.moving_parts",
-    "Fasten the probe with the engine stopped; keep hands and cables clear of belts and fans.",
+    "Fasten the probe with the machine stopped; keep hands and cables clear of belts and fans.",
     "Belts, pulleys and fans catch cables, sleeves and fingers, and electric fans start by themselves. Fasten the "
-    "probe and lead its cable away with the engine stopped and the brake on. The maker's procedure comes first.",
+    "probe and lead its cable away with the machine stopped, a vehicle's brake on. The maker's procedure comes first.",
 )
 _BURNS = Warned(
     "measuring.hot_line",

@@ -53,7 +53,7 @@ def test_checks_are_listed_with_question_way_effort_and_answers():
     flat = " ".join(listed.split())
     for name, check in program().stack.checks.items():
         assert re.search(rf"(?m)^{name}$", listed)
-        for words in (check.entry.ask, check.entry.how, *check.entry.answers):
+        for words in (check.entry.ask, *(step.text for step in check.entry.how), *check.entry.answers):
             assert words in flat
 
 

@@ -68,8 +68,8 @@ def test_nobody_elses_band_or_gate_is_for_stationary_units_only(packs):
 
 def test_nothing_is_copied_from_another_pack(packs):
     for kind, text in (("rules", "because"), ("rules", "title"), ("gates", "because"), ("checks", "how")):
-        mine = {getattr(each.entry, text) for each in entries(packs, kind).values()}
-        theirs = {getattr(e.entry, text) for e in getattr(packs, kind).values() if e.pack != "stationary"}
+        mine = {str(getattr(each.entry, text)) for each in entries(packs, kind).values()}
+        theirs = {str(getattr(e.entry, text)) for e in getattr(packs, kind).values() if e.pack != "stationary"}
         assert mine & theirs == set()
 
 

@@ -169,7 +169,7 @@ class _Author:
         blocks: list[Block] = [
             Paragraph((f"{entry.title}. About {EFFORT[entry.effort]:g} min.",)),
             Paragraph((entry.ask,)),
-            Paragraph((entry.how,)),
+            *(Paragraph((f"{each.text}{_only(each.applies_to)}",)) for each in entry.how),
             Table(("answer", "what it means"), rows),
         ]
         return [*blocks, *self._used(loaded.id)]

@@ -239,6 +239,8 @@ class _Compiler:
             for i, name in enumerate(check.entry.same_as):
                 if name not in FIELDS:
                     self._unknown(check.place("same_as", i), "field", name, FIELDS)
+            for i, step in enumerate(check.entry.how):
+                self._chosen(check, step.applies_to, "how", i)
         for fault in stack.faults.values():
             for i, name in enumerate(fault.entry.excludes):
                 if name not in stack.faults:

@@ -184,7 +184,7 @@ class Check(_Entry):
         default_factory=lambda: {"yes": "yes", "no": "no"},
         description="answer: what it means; yes and no if left out",
     )
-    how: Prose = Field(description="how to perform it")
+    how: AdviceList = Field(min_length=1, description="how to perform it: a text, or texts that are read as one")
     effort: Text = Field(description="how much work it is: " + ", ".join(EFFORT))
     same_as: Names = Field((), description="fields of a reading that tell the same, and better")
     applies_to: AppliesTo = {}

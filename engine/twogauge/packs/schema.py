@@ -65,6 +65,7 @@ _OF_FIELDS: Final[dict[tuple[str, str], Schema]] = {
     ("Fault", "confirm"): _ADVICE,
     ("Fault", "repair"): _ADVICE,
     ("Fault", "how_common"): {"enum": list(HOW_COMMON)},
+    ("Check", "how"): _ADVICE,
     ("Check", "effort"): {"enum": list(EFFORT)},
     ("Check", "answers"): {"minProperties": 2, "not": {"required": ["unknown"]}},
     ("Criterion", "test"): {"enum": list(CRITERION_TESTS)},

@@ -172,7 +172,9 @@ def checks(rules_: RulesOption = None) -> None:
     for name, check in program_of(rules_).stack.checks.items():
         lines += [*([""] if lines else []), style.bold(name)]
         lines += style.wrap(f"{check.entry.ask} (about {EFFORT[check.entry.effort]:g} min)", "  ")
-        lines += style.wrap(check.entry.how, "  ")
+        for step in check.entry.how:
+            lines += style.wrap(step.text, "  ")
+            lines += _applies(style, step.applies_to)
         for answer, meaning in check.entry.answers.items():
             same = meaning.casefold() == answer.replace("_", " ")
             lines += style.wrap(answer if same else f"{answer}: {meaning}", "    = ", "      ")
