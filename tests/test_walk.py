@@ -105,12 +105,19 @@ def test_from_nothing_to_two_rules_in_force(shop):
     rules = {reason["rule"] for each in told["ranking"] for reason in each["reasons"]}
     assert {"hose_is_warm", "condenser_hardly_warm"} <= rules
 
+    # The rule that the page shows, written by hand into the same folder, as the page says.
+    assert "where a `pack.yaml` stands already, without the first two lines" in SECTION
+    (text,) = re.findall(r"<!-- file: our_shop/rules.yaml -->\n```yaml\n(.*?)```", SECTION, re.DOTALL)
+    (folder / "our_shop" / "rules.yaml").write_text(text.split("\n", 2)[2], "utf-8")
+    assert "Nothing is wrong with the 3 rules of pack our_shop." in run(check)
+
     # Why, from the comment at the top of the rule's own file.
     text = (folder / "our_shop" / "hose_is_warm.yaml").read_text("utf-8")
     (why,) = re.findall(r"(?m)^#   (twogauge rules why .*)$", text)
     assert "It holds" in run(why.replace("READING.yaml", "reading.yaml"))
     listed = json.loads(run("twogauge rules list --pack our_shop --rules our_shop --json"))
-    assert {each["id"] for each in listed["entries"]} == {"hose_is_warm", "condenser_hardly_warm"}
+    mine = {each["id"] for each in listed["entries"] if each["pack"] == "our_shop" and each["kind"] == "rule"}
+    assert mine == {"hose_is_warm", "condenser_hardly_warm", "brush_marks_on_the_condenser"}
 
 
 def test_every_rules_command_the_section_names_is_there(shop):
