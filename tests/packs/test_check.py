@@ -250,6 +250,83 @@ def test_what_a_rule_says_otherwise_and_where_it_applies_counts_too(found):
     assert found(head + one + two.replace("topic: tried", "topic: other")) == []
 
 
+def test_what_is_said_otherwise_is_hidden_only_by_a_rule_for_the_same_systems(found):
+    head = "pack: shop\nrules:\n"
+    both = "    otherwise: {dirt: for}\n"
+    one, two = rule("narrow", says="{leak: slightly for}") + both, rule("wide") + both
+    assert found(head + one + two) == [("hidden", 3)]
+    assert found(head + one + "    applies_to: {system: bus_ac}\n" + two) == []
+
+
+@pytest.mark.parametrize(
+    ("when", "is_silenced"),
+    [
+        ("{ambient: {below: 7 degC}}", True),
+        ("{ambient: {below: 9 degC}}", False),  # the gate begins at 10, and is shut at 8
+        ("{ambient: {below: 12 degC}}", False),
+        ("{ambient: {above: 7 degC}}", False),
+        ("{condensing_over_ambient: {below: 5 K}, ambient: {between: [0 degC, 7 degC]}}", True),
+    ],
+)
+def test_a_rule_is_silenced_if_its_conditions_shut_the_gate_for_sure(found, when, is_silenced):
+    text = "pack: shop\nrules:\n" + rule(topic="high", when=when)
+    assert found(text) == ([("silenced", 4)] if is_silenced else [])
+
+
+BANDS = """\
+pack: shop
+bands:
+  by_air:
+    level: subcooling_level
+    normal_at: [{ambient: 10 degC, normal: [2 K, 6 K]}, {ambient: 40 degC, normal: [8 K, 12 K]}]
+    edge: 1 K
+    baseline: 1 K
+    source: our log
+  of_buses:
+    level: superheat_level
+    applies_to: {system: bus_ac}
+    normal: [5 K, 10 K]
+    shifts: [{field: humidity, above: 50 %, each: 10 %, low: -1 K, high: -1 K, steps: 3}]
+    edge: 1 K
+    baseline: 1 K
+    source: our log
+  of_coolers:
+    level: superheat_level
+    applies_to: {system: cooler}
+    normal: [30 K, 40 K]
+    edge: 1 K
+    baseline: 1 K
+    source: our log
+rules:
+"""
+
+
+@pytest.mark.parametrize(
+    ("when", "system", "hardly"),
+    [
+        # above the lower of the two upper ends in cold air, below the higher of the two lower ends in hot air
+        ("{subcooling_level: {is: high}, subcooling: {below: 5 K}}", "bus_ac", True),
+        ("{subcooling_level: {is: high}, subcooling: {below: 7 K}}", "bus_ac", False),
+        ("{subcooling_level: {is: low}, subcooling: {above: 9 K}}", "bus_ac", True),
+        ("{subcooling_level: {is: low}, subcooling: {above: 7 K}}", "bus_ac", False),
+        # in damp air the ends come down by as much as 3 K
+        ("{superheat_level: {is: high}, superheat: {below: 8 K}}", "bus_ac", False),
+        ("{superheat_level: {is: high}, superheat: {below: 6.5 K}}", "bus_ac", True),
+        # a level of -3 lies below the band, as low as it is wide
+        ("{subcooling_level: {between: [-3, 0]}, subcooling: {below: 0 K}}", "bus_ac", False),
+        # the band of another system says nothing here
+        ("{superheat_level: {is: normal}, superheat: {above: 28 K}}", "bus_ac", True),
+        ("{superheat_level: {is: normal}, superheat: {above: 28 K}}", "cooler", False),
+        ("{superheat_level: {above: 2}, superheat: {below: 5 K}}", "bus_ac", True),
+        ("{superheat_level: {below: 2}, superheat: {below: 5 K}}", "bus_ac", False),
+    ],
+)
+def test_a_level_and_its_quantity_are_held_against_every_usual_range(found, when, system, hardly):
+    text = BANDS + rule(when=when) + f"    applies_to: {{system: {system}}}\n"
+    line = BANDS.count("\n") + 4
+    assert found(text) == ([("hardly-together", line)] if hardly else [])
+
+
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
