@@ -129,6 +129,14 @@ def test_what_the_place_and_the_machine_change(arguments, words, there):
 def test_phosgene_is_named_only_where_there_is_chlorine():
     assert "phosgene" in run("R22", "--label", "5lb", "--system", "split_ac")
     assert "phosgene" not in run("R134a", "--label", "5lb")
+    assert "phosgene" in run(*RETROFIT)  # of the R-12 that comes out
+    named = {c["caution"] for c in json.loads(run(*RETROFIT, "--json"))["cautions"]}
+    assert named >= {"phosgene_from_chlorine", "oil_type", "mixed_refrigerant"}
+
+
+def test_a_curve_that_is_not_confirmed_is_said_to_be_so():
+    assert "graded 'unchecked'" in run("R1234yf", "--label", "1lb")
+    assert "graded" not in run("R134a", "--label", "1lb")
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,6 @@ def test_a_full_system_gets_nothing():
 def test_a_retrofit_starts_low_and_has_a_limit():
     found = plan(job(label=1.0, old=refrigerants.get("R12")))
     assert found.amount.start == found.change.start < found.amount.stop == found.change.stop
-    assert "retrofit" in found.works
 
 
 def test_nothing_goes_on_top_of_another_refrigerant():

@@ -10,7 +10,17 @@ from typing import Annotated, Final
 
 import typer
 
-from twogauge.cli.common import AltitudeOption, BarometerOption, JsonOption, UnitsOption, barometer_from, print_json
+from twogauge.cli.common import (
+    AltitudeOption,
+    BarometerOption,
+    Drive,
+    DriveOption,
+    JsonOption,
+    UnitsOption,
+    VerboseOption,
+    barometer_from,
+    print_json,
+)
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError
 from twogauge.fields import FIELDS
@@ -31,13 +41,6 @@ Store = Enum("Store", {word: word for word in FIELDS["liquid_store"].choices})  
 
 
 CAR: Final = System("car_ac")
-
-
-class Drive(Enum):
-    """What turns the compressor."""
-
-    BELT = "belt"
-    ELECTRIC = "electric"
 
 
 def charge(
@@ -72,7 +75,7 @@ def charge(
         Store | None, typer.Option("--liquid-store", help="Where spare refrigerant waits.")
     ] = None,
     low_port: Annotated[Port | None, typer.Option("--low-port", help="Where the low-side port sits.")] = None,
-    drive: Annotated[Drive, typer.Option("--drive", help="What turns the compressor.")] = Drive.BELT,
+    drive: DriveOption = Drive.BELT,
     hose_volume: Annotated[
         str | None,
         typer.Option("--hose-volume", metavar="VOLUME", help="Volume of the hoses that fill; else two of 50mL."),
@@ -82,7 +85,7 @@ def charge(
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
     as_json: JsonOption = False,
-    verbose: Annotated[bool, typer.Option("--verbose", help="Cautions in full, and every source.")] = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Tell how much refrigerant goes in, and how.
 
@@ -134,10 +137,14 @@ def charge(
     electric = ("electric_compressor",) if drive is Drive.ELECTRIC else ()
 
     def care(works: Sequence[str]) -> tuple[Warned, ...]:
+        if found.job.old is not None and "retrofit" in works:  # what comes out asks for its own care
+            return cautions_beside(works, stack, found.job.old)
         own = "charge" in works
         return cautions_beside((*works, *(electric if own else ())), stack, new, own=own)
 
     if as_json:
-        print_json(output.document(found, care((*found.works, *output.works_of(found.put_in), "warm_container"))))
+        of_change = care(("retrofit",)) if found.change else ()
+        beside = care(("charge", *output.works_of(found.put_in), "warm_container"))
+        print_json(output.document(found, dict.fromkeys((*of_change, *beside))))
         return
     sys.stdout.write(output.as_text(found, style_for(sys.stdout), units, care, verbose=verbose))

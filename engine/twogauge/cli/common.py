@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from enum import Enum
 from typing import Annotated, Any, Final
 
 import typer
@@ -37,6 +38,17 @@ BarometerOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs.")]
+VerboseOption = Annotated[bool, typer.Option("--verbose", help="Cautions in full, and every source.")]
+
+
+class Drive(Enum):
+    """What turns the compressor."""
+
+    BELT = "belt"
+    ELECTRIC = "electric"
+
+
+DriveOption = Annotated[Drive, typer.Option("--drive", help="What turns the compressor.")]
 
 _LOWEST_AIR: Final = 44_000.0  # [Pa] standard atmosphere at 6500 m
 _HIGHEST_AIR: Final = 109_000.0  # [Pa] a little above the highest sea-level pressure on record (from memory)

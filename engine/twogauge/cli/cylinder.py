@@ -7,12 +7,18 @@ from typing import Annotated
 
 import typer
 
-from twogauge.cli.common import AltitudeOption, BarometerOption, JsonOption, UnitsOption, barometer_from, print_json
+from twogauge.cli.common import (
+    AltitudeOption,
+    BarometerOption,
+    JsonOption,
+    UnitsOption,
+    VerboseOption,
+    barometer_from,
+    print_json,
+)
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, QuantityError
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
-
-VerboseOption = Annotated[bool, typer.Option("--verbose", help="Cautions in full, and every source.")]
 
 cylinder = typer.Typer(
     add_completion=False,

@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import sys
-from enum import Enum
 from typing import Annotated
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.common import Drive, DriveOption, JsonOption, UnitsOption, VerboseOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
 from twogauge.quantities import Dimension, UnitSet, parse
-
-
-class Drive(Enum):
-    """What turns the compressor."""
-
-    BELT = "belt"
-    ELECTRIC = "electric"
 
 
 def oil(
@@ -32,16 +24,14 @@ def oil(
         list[str] | None,
         typer.Option("--drained", metavar="PART=VOLUME", help="What came out of the old one: compressor=2oz."),
     ] = None,
-    drive: Annotated[Drive, typer.Option("--drive", help="What turns the compressor.")] = Drive.BELT,
+    drive: DriveOption = Drive.BELT,
     retrofit_from: Annotated[
         str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What was in it before a retrofit.")
     ] = None,
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
     as_json: JsonOption = False,
-    verbose: Annotated[
-        bool, typer.Option("--verbose", help="Cautions in full, every maker and every source.")
-    ] = False,
+    verbose: VerboseOption = False,
 ) -> None:
     """Tell which oil, and how much with a replaced part.
 

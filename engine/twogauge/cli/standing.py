@@ -8,8 +8,15 @@ from typing import Annotated
 
 import typer
 
-from twogauge.cli.common import AltitudeOption, BarometerOption, JsonOption, UnitsOption, barometer_from, print_json
-from twogauge.cli.cylinder import VerboseOption
+from twogauge.cli.common import (
+    AltitudeOption,
+    BarometerOption,
+    JsonOption,
+    UnitsOption,
+    VerboseOption,
+    barometer_from,
+    print_json,
+)
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
 

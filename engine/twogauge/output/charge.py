@@ -1,6 +1,6 @@
 """A charge for a person, the figure first, and as JSON.
 
-`twogauge.charge/1`: {schema, refrigerant, label_kg, amount {start_kg, stop_kg, most_kg, in_hoses_gas_kg,
+`twogauge.charge/1`: {schema, refrigerant, grade, label_kg, amount {start_kg, stop_kg, most_kg, in_hoses_gas_kg,
 in_hoses_liquid_kg, hoses_m3} or null, retrofit {from, methods [{title, low_kg, high_kg, counts, note, source, standing}],
 start_kg, stop_kg, published, pressure_ratio, checklist [{text, source, standing}], notes} or null, phase, push
 {container_K, pressure_Pa, limit_K, pressure_at_limit_Pa, low_Pa, low_told, high_Pa, liquid_to_gas}, cooling {by_a_tenth_K,
@@ -34,6 +34,7 @@ def document(plan: Plan, cautions: Iterable[Warned]) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "refrigerant": plan.job.refrigerant.id,
+        "grade": plan.job.refrigerant.grade,
         "label_kg": number_or_none(plan.job.label),
         "amount": None
         if amount is None
@@ -118,6 +119,7 @@ def as_text(plan: Plan, style: Style, units: UnitSet, care: Care, *, verbose: bo
     page.put_in()
     page.cylinder()
     page.finish()
+    page.paper.grade(plan.job.refrigerant)
     page.paper.note("each caution in full and every source: --verbose")
     return page.paper.text()
 
@@ -187,7 +189,7 @@ class _Page:
                 f"{self.plan.push.liquid_to_gas:.0f} times as much and cannot be pressed together. It breaks valves and "
                 "pistons and washes the oil away."
             )
-        self.paper.care(self.care((*self.plan.works, *works_of(self.plan.put_in))))
+        self.paper.care(self.care(("charge", *works_of(self.plan.put_in))))
 
     def cylinder(self) -> None:
         push, paper = self.plan.push, self.paper

@@ -18,7 +18,7 @@ from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
 from twogauge.output.style import Style
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
-from twogauge.refrigerants import Refrigerant, summaries
+from twogauge.refrigerants import Refrigerant, get, summaries
 from twogauge.service.cylinder import Candidate, Fill, Identity
 from twogauge.service.facts import facts, prose, source
 
@@ -114,6 +114,8 @@ def fill_text(
     ]
     paper.steps(steps)
     paper.care(cautions)
+    if refrigerant is not None:
+        paper.grade(refrigerant)
     return paper.text()
 
 
@@ -205,6 +207,8 @@ def identity_text(
     paper.head("How to be surer")
     paper.steps((prose(each), source(each)) for each in rule["how"])
     paper.care(cautions)
+    if found.label is not None:
+        paper.grade(get(found.label.refrigerant))
     return paper.text()
 
 

@@ -7,6 +7,8 @@ from typing import Any
 
 from twogauge.diagnosis import Warned
 from twogauge.output.style import Style
+from twogauge.output.tables import grade_note
+from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import Source
 
 
@@ -73,6 +75,11 @@ class Paper:
     def note(self, sentence: str) -> None:
         """Add what matters least."""
         self._lines += [self._style.dim(line) for line in self._style.wrap(sentence, "  ")]
+
+    def grade(self, refrigerant: Refrigerant) -> None:
+        """Add how far the refrigerant's curve is confirmed, where that is not the best grade."""
+        if note := grade_note(refrigerant):
+            self.note(note)
 
     def care(self, cautions: Iterable[Warned]) -> None:
         """Add the cautions that were not told yet."""

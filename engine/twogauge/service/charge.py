@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from twogauge.errors import InputError
@@ -161,7 +161,6 @@ class Plan:
         day: cold, warm, between (a maker that judges from 21 degC would not) or unknown.
         judge_from: ambient temperature from which performance says something [K].
         put_in, finish: steps.
-        works: whose cautions stand beside it as a whole.
     """
 
     job: Job
@@ -174,7 +173,6 @@ class Plan:
     judge_from: tuple[Number, ...]
     put_in: tuple[Step, ...]
     finish: tuple[Step, ...]
-    works: tuple[str, ...] = field(default=("charge",))
 
 
 def plan(job: Job) -> Plan:
@@ -221,7 +219,6 @@ def plan(job: Job) -> Plan:
             *(Step(text, by) for text, by in (change.after if change else ())),
             *_steps(data["finish"], told),
         ),
-        works=("charge", "retrofit") if change else ("charge",),
     )
 
 
