@@ -134,6 +134,14 @@ def test_phosgene_is_named_only_where_there_is_chlorine():
     assert named >= {"phosgene_from_chlorine", "oil_type", "mixed_refrigerant"}
 
 
+@pytest.mark.parametrize("more", [(), ("--metering", "orifice_tube"), ("--system", "split_ac", "--ambient", "30C")])
+def test_the_command_that_it_names_for_judging_runs(more):
+    command = told("R134a", "--label", "2lb", *more).partition("For this machine: twogauge ")[2]
+    words = command.partition(" each caution")[0].split()
+    assert CliRunner().invoke(app, words).exit_code == 0
+    assert ("--ambient" in words) == ("--ambient" in more)
+
+
 def test_a_curve_that_is_not_confirmed_is_said_to_be_so():
     assert "graded 'unchecked'" in run("R1234yf", "--label", "1lb")
     assert "graded" not in run("R134a", "--label", "1lb")

@@ -17,8 +17,8 @@ from typing import Any, Final
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
 from twogauge.output.style import Style
-from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
-from twogauge.service.charge import Plan, Step
+from twogauge.quantities import ZERO_CELSIUS, Dimension, UnitSet, show, show_gauge, show_mass
+from twogauge.service.charge import Job, Plan, Step
 from twogauge.service.facts import Source, facts, prose, source
 from twogauge.service.retrofit import Retrofit
 
@@ -271,6 +271,17 @@ class _Page:
         for limit in plan.judge_from:
             paper.source(limit.source)
         paper.steps((step.text, step.source) for step in plan.finish)
+        if plan.day != "cold":
+            paper.say(f"For this machine: {self._expect()}")
+
+    def _expect(self) -> str:
+        """Return the command that tells what this machine should show."""
+        job = self.plan.job
+        words = ["twogauge expect", job.refrigerant.id]
+        words += [] if job.system == Job.system else [f"--system {job.system}"]
+        words += [f"--metering {job.metering}"] if job.metering else []
+        words += [] if math.isnan(job.ambient) else [f"--ambient {job.ambient - ZERO_CELSIUS:.1f}C"]
+        return " ".join(words)
 
     def _mass(self, value: float) -> str:
         return show_mass(value, self.units)

@@ -200,8 +200,7 @@ def _method(entry: Mapping[str, Any], label: float) -> Method:
 
 def _by_density(old: Refrigerant, new: Refrigerant, label: float) -> Method:
     ends = [density_ratio(old, new, _at(key)) * label for key in ("from", "to")]
-    at = facts("retrofit")["density"]
-    title = f"ratio of the liquids' densities, {at['from']['value']} to {at['to']['value']}"
+    title = "ratio of the liquids' densities in a warm system"
     return Method(
         title, min(ends), max(ends), counts=False, note="an estimate", source=Source("CoolProp", "computed")
     )
