@@ -131,6 +131,26 @@ def test_what_a_broken_rule_may_use_is_not_called_unused(found):
     assert found(f"pack: shop\nchecks:\n{check}") == [("check-without-rule", 3)]
 
 
+def test_examples_and_cases_are_read_as_well(found):
+    wrong = rule().replace("holds: [{high_side: low}]", "holds: [{high_side: lwo}, {galss: clear}]", 1)
+    files = {
+        "pack.yaml": f"pack: shop\nrules:\n{wrong}",
+        "cases/a.yaml": "- {reading: {high_side: 5 furlongs}, expect: {first: leak}, source: x}\n",
+        "cases/b.yaml": "- {reading: {high_side: low}, expect: {first: leek}, source: x}\n",
+        "cases/c.yaml": "- {reading: {high_side: low}\n",
+    }
+    assert found(files) == [("reading", 1), ("unknown-fault", 1), ("syntax", 2), ("example", 10), ("example", 10)]
+
+
+def test_what_examples_and_cases_may_mean_in_a_file_that_cannot_be_read_is_not_called_wrong(found):
+    files = {
+        "pack.yaml": "pack: shop\nrules:\n" + rule().replace("{high_side: low}", "{squeal: yes}"),
+        "checks.yaml": "checks:\n  squeal: {title: a: b}\n",
+        "cases/a.yaml": "- {reading: {squeal: yes}, expect: {frist: leak}, source: x}\n",
+    }
+    assert found(files) == [("unknown-key", 1), ("syntax", 2)]
+
+
 def test_problems_of_all_packs_come_sorted_and_once(tmp_path):
     for name in ("b", "a"):
         (tmp_path / name).mkdir()

@@ -38,4 +38,4 @@ def test_commands_of_examples_only_write_into_the_pack():
     for code in CODES.values():
         for example in (code.bad, code.good):
             if example.startswith("$ "):
-                assert re.search(r"(?:>|-s \S+|mkfifo) more\.yaml$", example.strip()), code.name
+                assert re.search(r"(?:>|-s \S+|mkfifo) (?:cases/)?more\.yaml$", example.strip()), code.name

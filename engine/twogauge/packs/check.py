@@ -1,21 +1,25 @@
 """Everything that is wrong with packs, in one go: their files, how they stack, what they mean, and what looks wrong.
 
 The first three are errors that loading refuses as well (yamlfile.py, pack_files.py, stack.py, compile.py); the last
-is what only an author wants to hear about (lint/). Nothing here prints, and no reading is needed.
+is what only an author wants to hear about (lint/). Examples and cases are read, and not run: that is trial.py's
+business. Nothing here prints.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
+from twogauge.errors import FileProblems, InputError
+from twogauge.packs.casefiles import read_pack_cases
 from twogauge.packs.codes import CODES
-from twogauge.packs.compile import examine
+from twogauge.packs.compile import Program, examine
 from twogauge.packs.layers import ground
 from twogauge.packs.lint import Subject, lint
-from twogauge.packs.problems import Problem
+from twogauge.packs.problems import Place, Problem
+from twogauge.packs.selftest import read_examples
 from twogauge.packs.stack import Layered, read_pack, survey
 
 
@@ -58,10 +62,42 @@ def check_packs(folders: Sequence[str | Path], *, on: Sequence[str | Path] | Non
     mine = tuple(dict.fromkeys((*named, *(header.pack for header in found.stack.packs[len(below) :]))))
     examined = examine(found.stack, lost=found.lost)
     subject = Subject(examined.program, examined.unsound, frozenset(mine), found.mentioned)
-    every = (*found.problems, *found.remarks, *examined.problems, *lint(subject))
+    folders_of_mine = [(each.name, each.folder) for each in found.stack.found if each.name in mine]
+    every = (
+        *found.problems,
+        *found.remarks,
+        *examined.problems,
+        *lint(subject),
+        *_examples(subject, found.lost),
+        *_cases(folders_of_mine, examined.program, found.lost),
+    )
     problems = {_graded(problem) for problem in every}
     rules = sum(rule.pack in mine for rule in found.stack.rules.values())
     return Report(tuple(sorted(problems)), mine, rules)
+
+
+def _examples(subject: Subject, lost: frozenset[str]) -> Iterator[Problem]:
+    """Yield what is no reading among the examples; nothing where a check may be meant that could not be read."""
+    if lost:
+        return
+    entries = {loaded.id: loaded for _, loaded in subject.rules_and_gates()}
+    for failure in read_examples(subject.program)[1]:
+        if failure.rule in entries:
+            yield Problem(failure.place, "example", f"this example is no reading: {failure.problem}")
+
+
+_OF_NAMES: Final = frozenset({"unknown-fault", "unknown-rule", "unknown-topic", "reading"})
+
+
+def _cases(folders: Sequence[tuple[str, str]], program: Program, lost: frozenset[str]) -> Iterator[Problem]:
+    """Yield what is wrong in the files of cases."""
+    for pack, folder in folders:
+        try:
+            read_pack_cases([(pack, folder)], program)
+        except FileProblems as error:
+            yield from (p for p in error.problems if not lost or p.code not in _OF_NAMES)
+        except InputError as error:
+            yield Problem(Place(folder), "link", str(error))
 
 
 def _graded(problem: Problem) -> Problem:

@@ -36,7 +36,7 @@ def check(
         Format, typer.Option("--format", help="text, json, or annotations for the page of a code host.")
     ] = Format.TEXT,
 ) -> None:
-    """Find everything that is wrong with rules, without any reading; exit 1 if there is something.
+    """Find everything that is wrong with rules, their examples and their cases; exit 1 if there is something.
 
     Errors keep a pack from being used. Warnings are what is likely not meant: --strict counts them too.
     """
@@ -60,7 +60,8 @@ def check(
 def _summary(report: Report) -> str:
     where = f"{'pack' if len(report.packs) == 1 else 'packs'} {', '.join(report.packs)}"
     if not report.problems:
-        return f"Nothing is wrong with the {report.rules} rules of {where}."
+        rules = "one rule" if report.rules == 1 else f"{report.rules} rules"
+        return f"Nothing is wrong with the {rules} of {where}."
     counts = [(report.count("error"), "error"), (report.count("warning"), "warning")]
     found = " and ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts if n)
     return f"{found} in {where}. `twogauge rules explain CODE` tells more about each kind."

@@ -20,6 +20,12 @@ _GATE: Final = (
     "[{ambient: 20 degC}]}\n"
 )
 
+
+def _case(reading: str, expect: str) -> str:
+    text = f"- {{reading: {reading}, expect: {expect}, source: our log}}"
+    return f"$ mkdir cases; echo '{text}' > cases/more.yaml\n"
+
+
 CODES: Final = (
     # -- names ------------------------------------------------------------------------------------------------
     Code(
@@ -182,6 +188,24 @@ CODES: Final = (
         "A rule or gate carries readings under 'holds' and under 'does_not_hold', so that it can be tested.",
         "examples:\n  holds: [{high_side: low}]\n",
         "examples:\n  holds: [{high_side: low}]\n  does_not_hold: [{high_side: high}]\n",
+    ),
+    Code(
+        "example",
+        "An example is no reading: a field, a value or an answer in it is not known.",
+        "examples:\n  holds: [{high_sied: low}]\n  does_not_hold: [{high_side: high}]\n",
+        "examples:\n  holds: [{high_side: low}]\n  does_not_hold: [{high_side: high}]\n",
+    ),
+    Code(
+        "reading",
+        "A case holds something that is no reading.",
+        _case("{high_sied: high}", "{not_first: leak}"),
+        _case("{high_side: high}", "{not_first: leak}"),
+    ),
+    Code(
+        "unknown-rule",
+        "A case names a rule that no pack has.",
+        _case("{high_side: high}", "{silent: high_fra}"),
+        _case("{high_side: high}", "{silent: high_far}"),
     ),
     # -- other entries ----------------------------------------------------------------------------------------
     Code(
