@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, print_json
-from twogauge.cli.cylinder import VerboseOption
+from twogauge.cli.common import JsonOption, UnitsOption, VerboseOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.quantities import UnitSet
 from twogauge.reading import ReadingError, positioned, read_file
