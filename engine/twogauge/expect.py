@@ -16,7 +16,7 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.columns import Columns
 from twogauge.diagnosis import columns_of
-from twogauge.levels import LEVELS, band_in_force, yardstick
+from twogauge.levels import LEVELS, band_in_force, why_no_band, yardstick
 from twogauge.packs.compile import Program
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension
@@ -102,7 +102,7 @@ def _in_own_terms(work: Work, columns: Columns, level: str, quantity: str) -> Ex
     info = QUANTITIES[quantity]
     found = band_in_force(work, level)
     if found is None:
-        return "nothing is known about what is normal for this system"
+        return why_no_band(work, level).reason
     band, low, high = found
     earlier = columns.numbers.get(f"baseline.{quantity}")
     if earlier is not None and not math.isnan(earlier[0]):

@@ -88,7 +88,7 @@ def _judge(work: Work, level: str) -> Judged | Absent:
     if bool((by < 0).all()):
         if isinstance(found, Absent):
             return found
-        return Absent("nothing is known about what is normal for this system", ("spec",))
+        return why_no_band(work, level)
     return Judged(Derived(value, u), by, low, high)
 
 
@@ -113,6 +113,16 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats, Code
             # `edge` is two standard deviations wide: what the ends are counted from is uncertain as well.
             np.copyto(out[2], np.hypot(band.edge, 2.0 * middle.u), where=rows)
     return out
+
+
+def why_no_band(work: Work, level: str) -> Absent:
+    """Return why no band speaks: what the one in question is counted from is not known, or there is none at all."""
+    for band in reversed(work.bands):
+        if band.level == level and band.around and bool(applies(work.columns, band.applies_to).any()):
+            middle = work.number(band.around)
+            if isinstance(middle, Absent):
+                return middle
+    return Absent("nothing is known about what is normal for this system", ("spec",))
 
 
 def yardstick(work: Work, band: Band) -> str:

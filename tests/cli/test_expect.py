@@ -33,6 +33,36 @@ def test_humid_air_moves_the_vents():
     assert dry != humid
 
 
+def expected(*arguments):
+    return {e["quantity"]: (e["low"], e["high"]) for e in json.loads(run(*arguments, "--json"))["expected"]}
+
+
+def test_humid_air_raises_and_dry_air_lowers_both_gauges_of_a_vehicle():
+    dry, between, humid = (expected("R134a", "--ambient", "90F", "--humidity", h) for h in ("20%", "50%", "90%"))
+    for port in ("low_side", "high_side"):
+        assert dry[port][0] < between[port][0] < humid[port][0]
+        assert dry[port][1] < between[port][1] < humid[port][1]
+
+
+def test_an_idling_engine_leaves_the_low_side_higher_and_a_fast_one_draws_it_lower():
+    idle, usual, fast = (expected("R134a", "--ambient", "90F", "--engine-speed", n) for n in ("700", "1500", "3000"))
+    assert fast["low_side"] < usual["low_side"] < idle["low_side"]
+    assert fast["high_side"] == usual["high_side"] < idle["high_side"]
+
+
+def test_the_air_of_a_building_unit_is_counted_from_the_air_it_is_given():
+    unit = ("R410A", "--system", "split_ac", "--ambient", "90F")
+    assert "vent_air" not in expected(*unit)
+    assert "no vent air: return_air was not given" in " ".join(run(*unit).split())
+    cool, warm = (expected(*unit, "--return-air", f"{air}C")["vent_air"] for air in (22, 32))
+    assert [high - low for low, high in zip(cool, warm, strict=True)] == pytest.approx([10, 10])
+
+
+def test_newer_condensers_run_closer_to_the_air():
+    old, new = (expected(name, "--system", "split_ac", "--ambient", "90F") for name in ("R22", "R410A"))
+    assert new["condensing_over_ambient"][1] < old["condensing_over_ambient"][1]
+
+
 def test_a_swing_is_shown_as_a_swing():
     printed = run("R134a", "--ambient", "90F", "--metering", "orifice_tube", "--compressor-control", "clutch_cycling")
     assert "swings by design, between" in printed
