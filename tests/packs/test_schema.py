@@ -18,6 +18,8 @@ from twogauge.packs.check import check_packs
 from twogauge.packs.model import KINDS
 from twogauge.packs.pack_files import CHANGES
 from twogauge.packs.schema import SCHEMA, text
+from twogauge.packs.stack import built_in
+from twogauge.quantity_table import QUANTITIES
 
 SHIPPED = json.loads(SCHEMA.read_text("utf-8"))
 VALID = Draft202012Validator(SHIPPED)
@@ -161,6 +163,19 @@ def test_every_value_is_described():
     for name in ("Source", "Advice"):
         found += [each for part in SHIPPED["$defs"][name]["anyOf"] for each in undescribed(part, name)]
     assert found == []
+
+
+def test_what_ships_is_named_to_be_completed_and_nothing_else_is_refused():
+    stack = built_in()
+    named = SHIPPED["$defs"]
+    assert set(named["Conditions"]["properties"]) == {*QUANTITIES, *stack.checks}
+    assert {name: each["description"] for name, each in named["Weights"]["properties"].items()} == {
+        name: fault.entry.title for name, fault in stack.faults.items()
+    }
+    content = (GROUND / "pack.yaml").read_text("utf-8")
+    assert complaints(content) == []
+    assert "leak" not in stack.faults
+    assert "glass" not in stack.checks
 
 
 def test_it_knows_every_section_of_a_file():

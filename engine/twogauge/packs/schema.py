@@ -1,10 +1,10 @@
 """A JSON Schema (2020-12) of a file of a pack, for editors that complete and underline while somebody writes.
 
 Generated from the models (`python -m twogauge.packs.schema`) and committed; a test fails while it is stale. It accepts
-whatever the loader accepts, so it knows less: names of faults and checks, units and dimensions are left to `twogauge
-rules check`. To the loader every value is text; to an editor's YAML reader `7` is a number and `on` may be a truth
-value, and both are allowed here. A value left empty is none (the loader takes a bare `null` or `~` for a word, which
-nobody means).
+whatever the loader accepts, so it knows less: units, dimensions and unknown names are left to `twogauge rules check`.
+The quantities, checks and faults that ship are named for the editor to complete. To the loader every value is text; to
+an editor's YAML reader `7` is a number and `on` may be a truth value, and both are allowed here. A value left empty is
+none (the loader takes a bare `null` or `~` for a word, which nobody means).
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from pydantic.json_schema import models_json_schema
 
 from twogauge.fields import FIELDS, NESTED
 from twogauge.levels import LEVELS
+from twogauge.packs.in_force import Stack
 from twogauge.packs.model import FORMAT, ID, KINDS, SCALAR, Header
+from twogauge.packs.stack import built_in
 from twogauge.packs.words import CRITERION_TESTS, EFFORT, HOW_COMMON, WORKS
 from twogauge.quantity_table import QUANTITIES
 
@@ -82,8 +84,12 @@ def pack_schema() -> Schema:
     models: list[type[BaseModel]] = [Header, *KINDS.values()]
     _, made = models_json_schema([(model, "validation") for model in models], by_alias=True)
     definitions: dict[str, Schema] = {name: _tidy(made["$defs"][name]) for name in sorted(made["$defs"])}
+    definitions["Weight"] = definitions["Rule"]["properties"]["says"]["additionalProperties"]
     for name, definition in definitions.items():
-        _add_demands(name, definition)
+        if "properties" in definition:
+            _add_demands(name, definition)
+    stack = built_in()
+    definitions |= {"Conditions": _conditions(stack), "Weights": _weights(stack)}
     header = definitions.pop("Header")["properties"]
     header["format"] = {**header["format"], "maximum": FORMAT}
     definitions["Rule"]["required"] = [name for name in definitions["Rule"]["required"] if name != "topic"]
@@ -174,10 +180,12 @@ def _add_demands(name: str, definition: Schema) -> None:
             about = properties[field].get("description")
             kept = {} if "enum" in str(more) or "anyOf" in more else properties[field]
             properties[field] = {**kept, **more, **({"description": about} if about else {})}
-    if "when" in properties:
-        properties["when"]["properties"] = {
-            quantity: {"$ref": "#/$defs/Test", "description": info.about} for quantity, info in QUANTITIES.items()
-        }
+    for field, shared in (("when", "Conditions"), ("says", "Weights"), ("otherwise", "Weights")):
+        if field in properties:
+            kept = {
+                key: properties[field][key] for key in ("description", "minProperties") if key in properties[field]
+            }
+            properties[field] = {"$ref": f"#/$defs/{shared}", **kept}
     if "applies_to" in properties:
         about = properties["applies_to"]["description"]
         properties["applies_to"] = {"$ref": "#/$defs/AppliesTo", "description": about}
@@ -206,6 +214,24 @@ def _as_read(words: tuple[str, ...]) -> list[str | bool]:
     """Return words, and the truth values that readers of YAML 1.1 take some of them for."""
     truths = [truth for truth, word in ((True, "yes"), (False, "no"), (True, "on"), (False, "off")) if word in words]
     return [*words, *truths]
+
+
+def _conditions(stack: Stack) -> Schema:
+    """Return what `when` may hold: any quantity or check; those that are known here are named, to be completed."""
+    known = {name: info.about for name, info in QUANTITIES.items()}
+    known |= {name: check.entry.ask for name, check in stack.checks.items()}
+    test = {"$ref": "#/$defs/Test"}
+    return {
+        "type": "object",
+        "properties": {name: {**test, "description": about} for name, about in known.items()},
+        "additionalProperties": test,
+    }
+
+
+def _weights(stack: Stack) -> Schema:
+    weight = {"$ref": "#/$defs/Weight"}
+    known = {name: {**weight, "description": fault.entry.title} for name, fault in stack.faults.items()}
+    return {"type": "object", "properties": known, "additionalProperties": weight}
 
 
 def _reading() -> Schema:
@@ -240,12 +266,13 @@ def _part(node: Schema, definitions: dict[str, Schema]) -> Schema:
     """Return the schema of a part of what a schema describes: nothing in it is required, lists apart."""
     if "$ref" in node:
         name = node["$ref"].rpartition("/")[2]
-        if name not in definitions:  # the same in parts and in the whole
-            return node
+        rest = {key: value for key, value in node.items() if key not in _WHOLE_ONLY}
+        if name not in definitions or name == "Weight":  # the same in parts and in the whole
+            return rest
         if f"{name}Part" not in definitions:
             definitions[f"{name}Part"] = {}
             definitions[f"{name}Part"] = _part(definitions[name], definitions)
-        return {**node, "$ref": f"#/$defs/{name}Part"}
+        return {**rest, "$ref": f"#/$defs/{name}Part"}
     if node.get("type") == "object":
         out = {key: value for key, value in node.items() if key not in _WHOLE_ONLY}
         if "properties" in out:

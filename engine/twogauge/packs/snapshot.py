@@ -116,12 +116,13 @@ def _dumped(value: Any) -> Any:
 
 
 def main() -> None:
-    """Write the snapshot of the built-in packs beside this module."""
+    """Write the snapshot of the built-in packs, and the schema for editors, beside this module."""
     from twogauge.files import write_atomically  # noqa: PLC0415
-    from twogauge.packs import stack  # noqa: PLC0415
+    from twogauge.packs import schema, stack  # noqa: PLC0415
 
     SNAPSHOT.parent.mkdir(exist_ok=True)
     write_atomically(SNAPSHOT, freeze(stack.built_in(), rules_folder()))
+    schema.main()  # it names the faults and checks that ship
 
 
 if __name__ == "__main__":
