@@ -1,4 +1,4 @@
-"""Turns the examples of the codes into packs on disk: whole files, lines of one rule, or commands of the shell."""
+"""Turns the examples of the codes into packs on disk: whole files, lines of one rule, or a command of the shell."""
 
 from __future__ import annotations
 
@@ -31,10 +31,15 @@ def written(example: str, top: Path) -> list[Path]:
         pack.write_text("pack: shop\n", "utf-8")
         command = example.removeprefix("$ ")
         subprocess.run(["sh", "-c", command], cwd=folder, check=True, capture_output=True)
-    elif re.match(rf"(?:{'|'.join(_RULE)}|applies_to|otherwise|check_next):", example):
+    elif re.match(rf"(?:# .*[^:]\n)*(?:{'|'.join(_RULE)}|applies_to|otherwise|check_next):", example):
         rest = [text for key, text in _RULE.items() if not re.search(rf"(?m)^{key}:", example)]
         body = "".join(rest) + example
         pack.write_text("pack: shop\nrules:\n  tried:\n" + re.sub(r"(?m)^", "    ", body), "utf-8")
+    elif re.match(r"# \S+\.yaml:\n", example):
+        _, *parts = re.split(r"(?m)^# (\S+\.yaml):\n", example)
+        for name, text in zip(parts[::2], parts[1::2], strict=True):
+            (top / name).parent.mkdir(parents=True, exist_ok=True)
+            (top / name).write_text(text, "utf-8")
     else:
         pack.write_text(example, "utf-8")
     return [other, folder] if other.exists() else [folder]

@@ -100,10 +100,12 @@ def explain(
 
 
 def _explained(code: Code, style: Style) -> list[str]:
+    from twogauge.packs.codes import ABOUT
+
     lines = [style.bold(f"{code.name} ({code.severity})"), *style.wrap(code.meaning)]
     for title, example in (("This has it:", code.bad), ("This has not:", code.good)):
         lines += ["", title]
         for line in textwrap.dedent(example).splitlines():
             clean = "".join(c if c.isprintable() else "?" if c != "\t" else "\t" for c in line)
-            lines.append(f"    {clean if len(clean) <= style.width else clean[: style.width - 8] + ' ...'}")
-    return lines
+            lines.append(f"    {clean if len(clean) <= style.width - 4 else clean[: style.width - 8] + ' ...'}")
+    return [*lines, "", *(style.dim(line) for line in style.wrap(ABOUT))]

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 from twogauge.packs.codes import entries, files, findings, packs
-from twogauge.packs.codes.code import Code
+from twogauge.packs.codes.code import ABOUT, Code
 
-__all__ = ["CODES", "Code"]
+__all__ = ["ABOUT", "CODES", "Code"]
 
 CODES: Final[dict[str, Code]] = {
     code.name: code for group in (files.CODES, packs.CODES, entries.CODES, findings.CODES) for code in group

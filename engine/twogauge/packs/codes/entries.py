@@ -7,6 +7,10 @@ from typing import Final
 from twogauge.packs.codes.code import Code
 
 _BAND: Final = "pack: shop\nbands:\n  ours:\n    level: high_side_level\n    source: our log\n    baseline: 4 K\n"
+_SHIFT: Final = (
+    "      - field: humidity\n        above: 50 %\n        each: EACH\n        low: 1 K\n        high: 1 K\n"
+    "        steps: 4\n"
+)
 _CHECK: Final = "    ask: Does it squeal?\n    how: Listen.\n    source: common practice\n"
 _FAULT: Final = "    title: Belt torn\n    what_happens: It stands.\n    source: common practice\n"
 _CRITERION: Final = (
@@ -16,14 +20,14 @@ _CRITERION: Final = (
 _PROFILE: Final = "pack: shop\nprofiles:\n  bus_4:\n    title: Bus 4\n    source: our log\n"
 _GATE: Final = (
     "pack: shop\ngates:\n  windy:\n    title: Wind\n    when: {ambient: {below: 0 degC}}\n    because: It blows.\n"
-    "    instead: Wait.\n    source: common practice\n    examples: {holds: [{ambient: -10 degC}], does_not_hold: "
-    "[{ambient: 20 degC}]}\n"
+    "    instead: Wait.\n    source: common practice\n    examples:\n      holds: [{ambient: -10 degC}]\n"
+    "      does_not_hold: [{ambient: 20 degC}]\n"
 )
 
 
 def _case(reading: str, expect: str) -> str:
-    text = f"- {{reading: {reading}, expect: {expect}, source: our log}}"
-    return f"$ mkdir cases; echo '{text}' > cases/more.yaml\n"
+    case = f"- reading: {reading}\n  expect: {expect}\n  source: our log\n"
+    return f"# shop/pack.yaml:\npack: shop\n# shop/cases/hot_days.yaml:\n{case}"
 
 
 CODES: Final = (
@@ -273,9 +277,7 @@ CODES: Final = (
     Code(
         "shift",
         "The ends of a band move from one value of a field upward or downward, in steps greater than zero.",
-        f"{_BAND}    edge: 4 K\n    normal: [10 K, 30 K]\n    shifts:\n      - {{field: humidity, above: 50 %, each: 0 %, "
-        "low: 1 K, high: 1 K, steps: 4}\n",
-        f"{_BAND}    edge: 4 K\n    normal: [10 K, 30 K]\n    shifts:\n      - {{field: humidity, above: 50 %, each: 10 %, "
-        "low: 1 K, high: 1 K, steps: 4}\n",
+        f"{_BAND}    edge: 4 K\n    normal: [10 K, 30 K]\n    shifts:\n{_SHIFT.replace('EACH', '0 %')}",
+        f"{_BAND}    edge: 4 K\n    normal: [10 K, 30 K]\n    shifts:\n{_SHIFT.replace('EACH', '10 %')}",
     ),
 )

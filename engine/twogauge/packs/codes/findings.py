@@ -7,19 +7,28 @@ from typing import Final
 from twogauge.packs.codes.code import Code
 
 _FAULT: Final = (
-    "pack: shop\nfaults:\n  belt: {title: Belt torn, how_common: rare, what_happens: It stands still., source: "
-    "common practice}\n"
+    "pack: shop\nfaults:\n  belt:\n    title: Belt torn\n    how_common: rare\n    what_happens: It stands still.\n"
+    "    source: common practice\n"
 )
 _CHECK: Final = (
-    "pack: shop\nchecks:\n  squeal: {title: Squeal, ask: 'Does it squeal?', how: Listen., effort: glance, source: "
-    "common practice}\n"
+    "checks:\n  squeal:\n    title: Squeal\n    ask: Does it squeal?\n    how: Listen.\n    effort: glance\n"
+    "    source: common practice\n"
 )
 _SQUEALS: Final = (
     "rules:\n  it_squeals:\n    topic: belt\n    title: It squeals\n    when: {squeal: {is: yes}}\n"
     "    says: {SAYS}\n    because: The belt slips.\n    source: common practice\n"
-    "    examples: {holds: [{squeal: yes}], does_not_hold: [{squeal: no}]}\n"
+    "    examples:\n      holds: [{squeal: yes}]\n      does_not_hold: [{squeal: no}]\n"
 )
-_TOPIC: Final = "topic: glass\nwhen:\n  glass: {is: bubbles}\n"
+_BUS_FAULT: Final = f"{_FAULT}    applies_to: {{system: bus_ac}}\n"
+_NEAR: Final = (
+    "rules:\n  near:\n    topic: high\n    title: Near\n    applies_to: {system: SYSTEM}\n"
+    "    when: {condensing_over_ambient: {below: 5 K}}\n    says: {belt: for}\n    because: It stands.\n"
+    "    source: common practice\n    examples:\n      holds: [{high_side: low}]\n"
+    "      does_not_hold: [{high_side: high}]\n"
+)
+_RIVAL: Final = "# glass_bubbles is of this topic as well, with {glass: {is: bubbles}}\n# and says {leak: for}\n"
+_GATE: Final = "# the gate cold silences the topic high below 10 degC, soft 2 K\n"
+_GOGGLES: Final = "pack: shop\ncautions:\n  goggles:\n    text: Wear goggles.\n    source: common practice\n"
 
 CODES: Final = (
     Code(
@@ -53,29 +62,23 @@ CODES: Final = (
     Code(
         "applies-elsewhere",
         "The rule speaks of a fault or check that exists only on systems the rule does not apply to.",
-        f"{_FAULT.replace('source', 'applies_to: {system: bus_ac}, source')}rules:\n  near:\n    topic: high\n"
-        "    title: Near\n    applies_to: {system: car_ac}\n    when: {condensing_over_ambient: {below: 5 K}}\n"
-        "    says: {belt: for}\n    because: It stands.\n    source: common practice\n"
-        "    examples: {holds: [{high_side: low}], does_not_hold: [{high_side: high}]}\n",
-        f"{_FAULT.replace('source', 'applies_to: {system: bus_ac}, source')}rules:\n  near:\n    topic: high\n"
-        "    title: Near\n    applies_to: {system: bus_ac}\n    when: {condensing_over_ambient: {below: 5 K}}\n"
-        "    says: {belt: for}\n    because: It stands.\n    source: common practice\n"
-        "    examples: {holds: [{high_side: low}], does_not_hold: [{high_side: high}]}\n",
+        f"{_BUS_FAULT}{_NEAR.replace('SYSTEM', 'car_ac')}",
+        f"{_BUS_FAULT}{_NEAR.replace('SYSTEM', 'bus_ac')}",
         "warning",
     ),
     Code(
         "hidden",
         "Another rule of the topic holds wherever this one does and says as much, and only the strongest of a topic "
         "counts.",
-        f"{_TOPIC}says:\n  leak: slightly for\n",
-        f"{_TOPIC}says:\n  leak: strongly for\n",
+        f"{_RIVAL}topic: glass\nwhen:\n  glass: {{is: bubbles}}\nsays:\n  leak: slightly for\n",
+        f"{_RIVAL}topic: glass\nwhen:\n  glass: {{is: bubbles}}\nsays:\n  leak: strongly for\n",
         "warning",
     ),
     Code(
         "silenced",
         "Wherever the rule holds, a gate silences its topic.",
-        "topic: high\nwhen:\n  ambient: {below: 0 degC}\n",
-        "topic: weather\nwhen:\n  ambient: {below: 0 degC}\n",
+        f"{_GATE}topic: high\nwhen:\n  ambient: {{below: 0 degC}}\n",
+        f"{_GATE}topic: weather\nwhen:\n  ambient: {{below: 0 degC}}\n",
         "warning",
     ),
     Code(
@@ -110,22 +113,21 @@ CODES: Final = (
         "fault-without-rule",
         "No rule speaks for the fault, so it is never found.",
         _FAULT,
-        f"{_FAULT}{_CHECK.removeprefix('pack: shop')[1:]}{_SQUEALS.replace('SAYS', 'belt: for')}",
+        f"{_FAULT}{_CHECK}{_SQUEALS.replace('SAYS', 'belt: for')}",
         "warning",
     ),
     Code(
         "check-without-rule",
         "No rule looks at the check, so its answer moves nothing.",
-        _CHECK,
-        f"{_CHECK}{_SQUEALS.replace('SAYS', 'leak: against')}",
+        f"pack: shop\n{_CHECK}",
+        f"pack: shop\n{_CHECK}{_SQUEALS.replace('SAYS', 'leak: against')}",
         "warning",
     ),
     Code(
         "caution-unused",
         "No fault and no check names the caution, so nobody ever reads it.",
-        "pack: shop\ncautions:\n  goggles: {text: Wear goggles., source: common practice}\n",
-        "pack: shop\ncautions:\n  goggles: {text: Wear goggles., source: common practice}\n"
-        "adjust:\n  leak: {note: It sprays., cautions: [gloves, goggles]}\n",
+        _GOGGLES,
+        f"{_GOGGLES}adjust:\n  leak:\n    note: It sprays.\n    cautions: [gloves, goggles]\n",
         "warning",
     ),
     Code(

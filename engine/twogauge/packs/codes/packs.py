@@ -9,8 +9,16 @@ from twogauge.packs.codes.code import Code
 _GOGGLES: Final = "  goggles: {text: Wear goggles., source: common practice}\n"
 
 _BELT: Final = (
-    "pack: shop\nfaults:\n  belt: {title: Belt torn, how_common: rare, what_happens: It stands., source: from memory"
+    "pack: shop\nfaults:\n  belt:\n    title: Belt torn\n    how_common: rare\n    what_happens: It stands.\n"
+    "    source: from memory\n"
 )
+
+_BAND: Final = (
+    "    level: high_side_level\n    normal: [10 K, 30 K]\n    edge: 4 K\n    baseline: 4 K\n    source: our log\n"
+)
+_OTHER: Final = "# other/pack.yaml:\npack: other\n"
+_SHOP: Final = "# shop/pack.yaml:\npack: shop\n"
+_CHANGE: Final = "adjust:\n  high_far: {note: Ours leak., says: {leak: slightly for}}\n"
 
 CODES: Final = (
     Code(
@@ -65,10 +73,8 @@ CODES: Final = (
     Code(
         "unheeded",
         "An applies_to at the top of a file holds for its rules only, and here other entries stand below it.",
-        "pack: shop\napplies_to: {system: bus_ac}\nbands:\n  ours: {level: high_side_level, normal: [10 K, 30 K], edge: "
-        "4 K, baseline: 4 K, source: our log}\n",
-        "pack: shop\nbands:\n  ours: {applies_to: {system: bus_ac}, level: high_side_level, normal: [10 K, 30 K], edge: "
-        "4 K, baseline: 4 K, source: our log}\n",
+        f"pack: shop\napplies_to: {{system: bus_ac}}\nbands:\n  ours:\n{_BAND}",
+        f"pack: shop\nbands:\n  ours:\n    applies_to: {{system: bus_ac}}\n{_BAND}",
     ),
     Code(
         "builds-on",
@@ -116,8 +122,8 @@ CODES: Final = (
     Code(
         "formerly",
         "A former id leads to one entry, and to none while an entry still has it.",
-        f"{_BELT}, formerly: leak}}\n",
-        f"{_BELT}, formerly: fan_belt}}\n",
+        f"{_BELT}    formerly: leak\n",
+        f"{_BELT}    formerly: fan_belt\n",
     ),
     Code(
         "renamed",
@@ -137,19 +143,15 @@ CODES: Final = (
     Code(
         "changed-twice",
         "Two packs that do not know of each other change the same value; the later one counts.",
-        "$ mkdir ../other; printf 'pack: other\\nadjust:\\n  high_far: {note: x, says: {leak: for}}\\n' > ../other/a.yaml; "
-        "printf 'adjust:\\n  high_far: {note: y, says: {leak: nothing}}\\n' > more.yaml\n",
-        "$ mkdir ../other; printf 'pack: other\\nadjust:\\n  high_far: {note: x, says: {leak: for}}\\n' > ../other/a.yaml; "
-        "printf 'builds_on: {other: 1}\\nadjust:\\n  high_far: {note: y, says: {leak: nothing}}\\n' > more.yaml\n",
+        f"{_OTHER}adjust:\n  high_far: {{note: Hot bay., says: {{leak: for}}}}\n{_SHOP}{_CHANGE}",
+        f"{_OTHER}adjust:\n  high_far: {{note: Hot bay., says: {{leak: for}}}}\n{_SHOP}builds_on: {{other: 1}}\n{_CHANGE}",
         "warning",
     ),
     Code(
         "no-effect",
         "A pack changes or disables what a pack below it has disabled.",
-        "$ mkdir ../other; printf 'pack: other\\ndisable:\\n  high_far: {note: x}\\n' > ../other/a.yaml; "
-        "printf 'adjust:\\n  high_far: {note: y, says: {leak: for}}\\n' > more.yaml\n",
-        "$ mkdir ../other; printf 'pack: other\\ndisable:\\n  high_far: {note: x}\\n' > ../other/a.yaml; "
-        "printf 'adjust:\\n  glass_bubbles: {note: y, says: {leak: slightly for}}\\n' > more.yaml\n",
+        f"{_OTHER}disable:\n  high_far: {{note: Never seen.}}\n{_SHOP}{_CHANGE}",
+        f"{_OTHER}disable:\n  glass_bubbles: {{note: Never seen.}}\n{_SHOP}{_CHANGE}",
         "warning",
     ),
 )
