@@ -135,6 +135,18 @@ def test_a_stationary_system_is_not_asked_for_what_the_law_asks_of_vehicles():
     assert any("EPA lists" in text for text, _ in there.notes)
 
 
+def test_what_is_published_for_vehicles_says_nothing_about_another_machine():
+    vehicle, cooler = (change("R12", "R134a", system=system) for system in ("bus_ac", "cooler"))
+    assert vehicle.published
+    assert not cooler.published
+    assert len(cooler.methods) == 1
+    here = " ".join(text for text, _ in (*cooler.checklist, *cooler.after))
+    for only_there in ("sky blue", "XH-7", "294 kPa", "locking adapters"):
+        assert only_there not in here
+    for both in ("Recover", "Oil", "Drier", "Label"):
+        assert both in here
+
+
 def test_each_line_of_the_checklist_has_its_standing():
     for text, by in change("R12", "R134a").checklist:
         assert text.endswith(".")

@@ -95,9 +95,7 @@ def retrofit(old: Refrigerant, new: Refrigerant, label: float, system: str) -> R
         raise InputError("a retrofit starts from the old charge on the label; a charge of nothing says nothing")
     refuse(old, new, system)
     data = facts("retrofit")
-    published = [
-        _method(entry, label) for entry in data["methods"] if (entry["from"], entry["to"]) == (old.id, new.id)
-    ]
+    published = [_method(entry, label) for entry in data["methods"] if entry["only"] == _pair(old, new, system)]
     by_density = _by_density(old, new, label)
     counting = [method for method in published if method.counts]
     if counting:
@@ -207,7 +205,7 @@ def _by_density(old: Refrigerant, new: Refrigerant, label: float) -> Method:
 
 
 def _list(name: str, old: Refrigerant, new: Refrigerant, system: str) -> tuple[tuple[str, Source], ...]:
-    pair = f"{old.id} to {new.id}"
+    pair = _pair(old, new, system)
     return tuple(
         (prose(entry), source(entry))
         for entry in facts("retrofit")[name]
@@ -215,6 +213,11 @@ def _list(name: str, old: Refrigerant, new: Refrigerant, system: str) -> tuple[t
         and entry.get("not") != pair
         and (entry.get("vehicle") != "yes" or is_vehicle(system))
     )
+
+
+def _pair(old: Refrigerant, new: Refrigerant, system: str) -> str:
+    """Return how the data name a change; what is published for vehicles says nothing about other machines."""
+    return f"{old.id} to {new.id} in {'a vehicle' if is_vehicle(system) else 'another machine'}"
 
 
 def _notes(*, published: bool, ratio: float, vehicle: bool) -> tuple[tuple[str, Source], ...]:
