@@ -117,10 +117,10 @@ def test_a_line_that_was_cut_off_spoils_no_other(tmp_path):
 
 WRITER = """
 import sys
-from twogauge import casebook
-book, who, locks = sys.argv[1:]
-if locks == "without":
-    casebook.fcntl = None
+from twogauge import casebook, locks
+book, who, kind = sys.argv[1:]
+if kind == "without":
+    locks.fcntl = None
 sys.stdin.readline()  # all begin at once
 for i in range(40):
     casebook.append(book, f'{{"who": "{who}", "i": {i}, "pad": "{"x" * (7919 * (i % 5))}"}}\\n')
@@ -168,7 +168,7 @@ def test_a_line_that_comes_in_between_is_not_written_over(tmp_path, monkeypatch)
 def test_a_book_that_somebody_else_holds_is_waited_for_and_then_refused(tmp_path, monkeypatch):
     fcntl = pytest.importorskip("fcntl")
     book = tmp_path / "book.jsonl"
-    monkeypatch.setattr("twogauge.casebook._PATIENCE", 0.05)
+    monkeypatch.setattr("twogauge.locks._PATIENCE", 0.05)
     with book.open("w") as other:
         fcntl.flock(other, fcntl.LOCK_EX)
         with pytest.raises(InputError, match="is held by another program; try again"):
@@ -178,7 +178,7 @@ def test_a_book_that_somebody_else_holds_is_waited_for_and_then_refused(tmp_path
 
 
 def test_where_the_system_has_no_locks_the_line_is_added_all_the_same(tmp_path, monkeypatch):
-    monkeypatch.setattr("twogauge.casebook.fcntl", None)
+    monkeypatch.setattr("twogauge.locks.fcntl", None)
     append(tmp_path / "book.jsonl", "{}\n")
     assert (tmp_path / "book.jsonl").read_text("utf-8") == "{}\n"
 

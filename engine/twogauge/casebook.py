@@ -11,13 +11,11 @@ counts, and `as_pack` writes those as a pack that a person may adopt or not.
 
 from __future__ import annotations
 
-import errno
 import json
 import math
 import os
 import re
 import stat
-import time
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -29,22 +27,17 @@ import numpy as np
 from twogauge.cases import Case
 from twogauge.diagnosis import columns_of
 from twogauge.errors import InputError, shown
+from twogauge.locks import lock
 from twogauge.packs.compile import Hypothesis, Program
 from twogauge.packs.words import HOW_COMMON
 from twogauge.reading import Reading
 from twogauge.weigh import weigh_chunk
-
-try:
-    import fcntl
-except ImportError:  # a system without such locks: the single write at the end must do
-    fcntl = None  # type: ignore[assignment]
 
 PRIOR_CASES: Final = 20.0  # how many cases the priors in force are worth; a workshop's month or two of cooling work
 AT_ODDS: Final = 0.05  # a word changes only if a count this far off had at most this chance under the share in force
 SPEAKS: Final = 1.0  # [decibans] a rule that says less about a fault says nothing
 PROPOSED: Final = "Priors from a case book"  # title of a proposed pack; by it a later count knows not to count twice
 _LONGEST_NOTE: Final = 2000  # characters
-_PATIENCE: Final = 10.0  # [s] for somebody else's line
 _CHUNK: Final = 256  # cases whose ledgers are held at a time
 
 
@@ -100,7 +93,7 @@ def append(book: str | Path, line: str) -> None:
         try:
             if not stat.S_ISREG(os.fstat(handle).st_mode):
                 raise InputError(f"{name} is not a regular file; name a file for the case book")
-            _lock(handle, name)
+            lock(handle, name)
             data = line.encode()
             size = os.lseek(handle, 0, os.SEEK_END)
             if size:
@@ -115,23 +108,6 @@ def append(book: str | Path, line: str) -> None:
     except (OSError, ValueError) as error:  # ValueError: a NUL inside the name
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(f"{name} cannot be written ({reason}); check the folder and its permissions") from None
-
-
-def _lock(handle: int, name: str) -> None:
-    if fcntl is None:
-        return
-    until = time.monotonic() + _PATIENCE
-    while True:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            if error.errno not in {errno.EAGAIN, errno.EACCES}:
-                return  # a file system that knows no locks
-            if time.monotonic() > until:
-                raise InputError(f"{name} is held by another program; try again when that has ended") from None
-            time.sleep(0.01)
-        else:
-            return
 
 
 # -- how the rules fared --------------------------------------------------------------------------------------------

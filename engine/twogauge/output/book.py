@@ -1,6 +1,6 @@
-"""Writes the book of rules (packs/book.py) as Markdown and as HTML; one file for each page.
+"""Writes pages as Markdown and as HTML: the book of rules (packs/book.py), one file for each, or a page by itself.
 
-Everything in it comes from packs, so everything is escaped. The HTML is plain and prints well: one small stylesheet
+What stands on them is strangers' text, so everything is escaped. The HTML is plain and prints well: one small stylesheet
 inside, no script, and nothing is loaded from anywhere.
 """
 
@@ -46,14 +46,28 @@ def written(pages: Sequence[Page], ending: str) -> dict[str, str]:
     return {f"{page.name}{ending}": write(page, pages) for page in pages}
 
 
+def single(page: Page, ending: str, about: str) -> str:
+    """Return the text of a page that belongs to no book.
+
+    Args:
+        page: what to write.
+        ending: MARKDOWN or HTML.
+        about: a comment at its top; our own words.
+    """
+    if ending == MARKDOWN:
+        return _whole_markdown(page, about)
+    return _whole_html(page, about, "")
+
+
 # -- Markdown -------------------------------------------------------------------------------------------------------
 
 
 def _markdown(page: Page, _pages: Sequence[Page]) -> str:
-    parts = [f"<!-- {_ABOUT} -->"]
-    parts += [_block_as_markdown(block) for block in page.blocks]
-    if page.name != "index":
-        parts.append("[The rules in force](index.md)")
+    return _whole_markdown(page, _ABOUT, "" if page.name == "index" else "[The rules in force](index.md)")
+
+
+def _whole_markdown(page: Page, about: str, end: str = "") -> str:
+    parts = [f"<!-- {about} -->", *(_block_as_markdown(block) for block in page.blocks), end]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
@@ -96,10 +110,14 @@ def _escaped(text: str) -> str:
 
 def _html(page: Page, pages: Sequence[Page]) -> str:
     links = " ".join(f'<a href="{each.name}{HTML}">{html.escape(each.title)}</a>' for each in pages)
+    return _whole_html(page, _ABOUT, f"<nav>{links}</nav>\n")
+
+
+def _whole_html(page: Page, about: str, nav: str) -> str:
     body = "\n".join(filter(None, (_block_as_html(block) for block in page.blocks)))
     return f"""\
 <!DOCTYPE html>
-<!-- {_ABOUT} -->
+<!-- {about} -->
 <html lang="en">
 <head>
 <meta charset="utf-8">
@@ -109,8 +127,7 @@ def _html(page: Page, pages: Sequence[Page]) -> str:
 {_STYLE}</style>
 </head>
 <body>
-<nav>{links}</nav>
-{body}
+{nav}{body}
 </body>
 </html>
 """

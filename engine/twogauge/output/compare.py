@@ -101,7 +101,7 @@ def as_text(found: Comparison, style: Style, *, verbose: bool) -> str:
     """
     page = Paper(style, verbose=verbose)
     units = found.after.units
-    page.answer(_headline(found))
+    page.answer(headline(found))
     for day, diagnosis in (("Before", found.before), ("After", found.after)):
         page.say(f"{day}: {_about(diagnosis)}")
     _chances(page, found)
@@ -157,7 +157,8 @@ def _cautions(found: Comparison) -> Iterable[Any]:
 # -- the answer -----------------------------------------------------------------------------------------------------
 
 
-def _headline(found: Comparison) -> str:
+def headline(found: Comparison) -> str:
+    """Return the verdict in a sentence."""
     later = found.after.first
     chance = f"{later.title} ({percent(later.probability)})"
     return {
@@ -197,21 +198,7 @@ def _chances(page: Paper, found: Comparison) -> None:
 
 def _what_changed(page: Paper, found: Comparison) -> None:
     page.head("What changed")
-    after = found.after.reading
-    before = copy.copy(found.before.reading)
-    before.units = after.units
-    rows = [
-        ("reading", "before", "after", "change"),
-        *(
-            (
-                each.before.name.replace("_", " ") + _UNLIKE[each.unlike],
-                value_text(each.before, before),
-                value_text(each.after, after),
-                _by(each, after.units) if each.counts else NONE,
-            )
-            for each in found.changes
-        ),
-    ]
+    rows = plain_rows(found)
     if len(rows) == 1:
         page.say("Nothing was measured on both days.")
     else:
@@ -230,6 +217,25 @@ def _what_changed(page: Paper, found: Comparison) -> None:
     for day, fields in (("before", found.only_before), ("after", found.only_after)):
         if fields:
             page.say(f"Measured {day} only: {', '.join(name.replace('_', ' ') for name in fields)}.")
+
+
+def plain_rows(found: Comparison) -> list[tuple[str, str, str, str]]:
+    """Return the quantities known on both days as rows of text, a head first, in the units of the second reading."""
+    after = found.after.reading
+    before = copy.copy(found.before.reading)
+    before.units = after.units
+    return [
+        ("reading", "before", "after", "change"),
+        *(
+            (
+                each.before.name.replace("_", " ") + _UNLIKE[each.unlike],
+                value_text(each.before, before),
+                value_text(each.after, after),
+                _by(each, after.units) if each.counts else NONE,
+            )
+            for each in found.changes
+        ),
+    ]
 
 
 def _by(change: Change, units: UnitSet) -> str:

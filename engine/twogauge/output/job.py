@@ -1,0 +1,147 @@
+"""A job sheet for a person and as JSON.
+
+`twogauge.job/1`: {schema, file, closed, machine, refrigerant, entries [{did, at, by, certificate or null, told {key:
+text or mapping}}], recovered_kg {refrigerant: kg}, charged_kg {refrigerant: kg}, tests [{test, result, at, by}],
+struck {number of an entry: why}}. Times are ISO 8601 with their zone; `told` is what stands in the sheet.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from twogauge.output.paper import Paper, number_or_none
+from twogauge.output.style import Style, percent
+from twogauge.quantities import UnitSet, show_mass
+from twogauge.refrigerants import get
+from twogauge.service.job import KINDS, TESTS, Entry, Sheet, weight
+
+SCHEMA: Final = "twogauge.job/1"
+
+
+def document(sheet: Sheet) -> dict[str, Any]:
+    """Return the document as dicts, lists, texts and numbers."""
+    return {
+        "schema": SCHEMA,
+        "file": sheet.name,
+        "closed": sheet.closed,
+        "machine": sheet.latest("machine") or None,
+        "refrigerant": sheet.latest("refrigerant") or None,
+        "entries": [
+            {
+                "did": each.did,
+                "at": each.at.isoformat(),
+                "by": each.by,
+                "certificate": each.text("certificate") or sheet.certificate_of(each.by) or None,
+                "told": {key: value for key, value in each.told.items() if key != "certificate"},
+            }
+            for each in sheet.entries
+        ],
+        "recovered_kg": {name: number_or_none(kg) for name, kg in sheet.total("recovered").items()},
+        "charged_kg": {name: number_or_none(kg) for name, kg in sheet.total("charged").items()},
+        "tests": [
+            {"test": each.text("test"), "result": each.text("result"), "at": each.at.isoformat(), "by": each.by}
+            for each in sheet.those("test")
+        ],
+        "struck": {str(number): why for number, why in sheet.struck.items()},
+    }
+
+
+def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
+    """Return what a person reads.
+
+    Args:
+        sheet: what was read.
+        style: how to print.
+        units: the reader's.
+    """
+    page = Paper(style)
+    open_or_not = "finished" if sheet.closed else "open"
+    page.answer(f"{sheet.latest('machine') or sheet.name}: {open_or_not}, {len(sheet.entries)} entries")
+    struck = sheet.struck
+    page.rows(
+        [
+            (
+                f"{i}",
+                when(each),
+                each.by,
+                f"STRUCK: {sentence(each, units)}" if i in struck else sentence(each, units),
+            )
+            for i, each in enumerate(sheet.entries, start=1)
+        ]
+    )
+    totals = [
+        f"{get(name).title} {did}: {show_mass(kg, units)}"
+        for did in ("recovered", "charged")
+        for name, kg in sheet.total(did).items()
+    ]
+    if totals:
+        page.head("In all")
+        for total in totals:
+            page.say(total)
+    return page.text()
+
+
+def when(entry: Entry) -> str:
+    """Return the day and the time of an entry, in the zone it was written in."""
+    return entry.at.strftime("%Y-%m-%d %H:%M")
+
+
+def sentence(entry: Entry, units: UnitSet) -> str:
+    """Return what an entry says, in words.
+
+    Args:
+        entry: of a sheet.
+        units: the reader's.
+    """
+    note = entry.text("note")
+    said = _said(entry, units)
+    return f"{said} ({note})" if note and entry.did != "note" else said
+
+
+def _said(entry: Entry, units: UnitSet) -> str:
+    match entry.did:
+        case "opened":
+            label = [entry.text(key) for key in ("refrigerant", "charge") if entry.text(key)]
+            told = [entry.text(key) for key in ("customer", "place", "system") if entry.text(key)]
+            return ", ".join([f"opened for {entry.text('machine') or 'a machine'}", *told, *_label(label)])
+        case "reading":
+            return f"gauges read: {found(entry)}"
+        case "test":
+            return f"{TESTS[entry.text('test')]}: {entry.text('result')}"
+        case "recovered" | "charged":
+            way = "into" if entry.did == "recovered" else "out of"
+            where = f", {way} {entry.text('cylinder')}" if entry.text("cylinder") else ""
+            title = get(entry.text("refrigerant")).title
+            return f"{show_mass(weight(entry), units)} of {title} {entry.did}{where}"
+        case "part":
+            return f"part: {entry.text('part')}"
+        case "oil":
+            return f"oil: {entry.text('amount')} of {entry.text('oil')}"
+        case "note":
+            return entry.text("note")
+        case "strike":
+            return f"entry {entry.text('entry')} does not count"
+        case _:
+            return KINDS[entry.did].about
+
+
+def found(entry: Entry) -> str:
+    """Return what the diagnosis of a reading was, in words."""
+    told = entry.told.get("diagnosis", {})
+    title = str(told.get("title", "")) if isinstance(told, dict) else ""
+    try:
+        chance = percent(float(str(told["probability"])))
+    except (KeyError, TypeError, ValueError):
+        chance = ""
+    small = title[:1].lower() + title[1:]
+    return {
+        "fault": f"most likely {small}" + (f" ({chance})" if chance else ""),
+        "normal": "nothing wrong with the refrigerant circuit that shows",
+        "too_close": f"too close to call, {small} among them",
+        "not_enough": "not enough to say what is wrong",
+        "gated": "the readings say nothing yet",
+    }.get(str(told.get("verdict", "")) if isinstance(told, dict) else "", "not diagnosed")
+
+
+def _label(label: list[str]) -> list[str]:
+    return [f"label: {' '.join(label)}"] if label else []
