@@ -28,6 +28,18 @@ def test_the_figure_comes_first():
     assert run(*RETROFIT).startswith("Start with 2 lb 0.0 oz of R-134a, finish by performance, stop at 2 lb 4.0 oz\n")
 
 
+def test_the_second_half_of_a_retrofit_counts_what_went_in_before():
+    assert run(*RETROFIT, "--already", "1lb").startswith("Start with 1 lb 0.0 oz of R-134a on top of 1 lb 0.0 oz, ")
+    assert run(*RETROFIT, "--already", "2.1lb").startswith(
+        "Go on with an ounce at a time of R-134a on top of 2 lb 1.6 oz"
+    )
+
+
+def test_an_estimate_is_called_one_before_anything_else():
+    printed = run("R407C", "--label", "5lb", "--retrofit-from", "R22", "--system", "packaged_ac")
+    assert printed.startswith("An estimate only: start with ")
+
+
 @pytest.mark.parametrize("units", ["us", "si", "metric"])
 @pytest.mark.parametrize("verbose", [(), ("--verbose",)])
 @pytest.mark.parametrize(
@@ -152,7 +164,7 @@ def test_a_curve_that_is_not_confirmed_is_said_to_be_so():
     [
         (("R290", "--label", "1lb"), "No hydrocarbon is acceptable"),
         (("R290", "--label", "1lb", "--retrofit-from", "R134a"), "No hydrocarbon is acceptable"),
-        (("R134a", "--label", "1lb", "--retrofit-from", "R12", "--already", "0.5lb"), "no drop-in"),
+        (("R134a", "--label", "1lb", "--inside", "R12"), "no drop-in"),
         (("R134a", "--retrofit-from", "R12"), "needs --label"),
         (("R134a", "--already", "1lb"), "needs --label"),
         (("R134a", "--label", "2.5"), "needs its unit"),

@@ -64,7 +64,15 @@ def test_a_retrofit_starts_low_and_has_a_limit():
 
 def test_nothing_goes_on_top_of_another_refrigerant():
     with pytest.raises(RefusedError, match="no drop-in"):
-        plan(job(label=1.0, already=0.3, old=refrigerants.get("R12")))
+        plan(job(label=1.0, inside=refrigerants.get("R12")))
+    with pytest.raises(RefusedError, match="no drop-in"):
+        plan(job("R22", label=1.0, system="split_ac", inside=refrigerants.get("R407C")))
+    assert plan(job(label=1.0, inside=R134A)).amount.stop == 1.0
+
+
+def test_the_second_half_of_a_retrofit_is_worked_out_like_any_other():
+    whole, rest = (plan(job(label=1.0, old=refrigerants.get("R12"), already=a)).amount for a in (math.nan, 0.5))
+    assert (rest.start, rest.stop, rest.most) == pytest.approx((whole.start - 0.5, whole.stop - 0.5, whole.most))
 
 
 def test_a_hydrocarbon_is_refused_in_a_vehicle_and_charged_where_it_belongs():

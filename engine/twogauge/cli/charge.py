@@ -52,8 +52,13 @@ def charge(
     retrofit_from: Annotated[
         str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What the label names, if changed.")
     ] = None,
+    inside: Annotated[
+        str | None,
+        typer.Option("--inside", metavar="REFRIGERANT", help="What is still in the system, if anything."),
+    ] = None,
     already: Annotated[
-        str | None, typer.Option("--already", metavar="WEIGHT", help="Weighed in before; the rest is worked out.")
+        str | None,
+        typer.Option("--already", metavar="WEIGHT", help="Of it, weighed in before; the rest is worked out."),
     ] = None,
     ambient: Annotated[str | None, typer.Option("--ambient", metavar="TEMPERATURE", help="Air around it.")] = None,
     cylinder_temperature: Annotated[
@@ -118,6 +123,7 @@ def charge(
             refrigerant=new,
             label=amount(label, Dimension.MASS, "label"),
             old=None if retrofit_from is None else get(retrofit_from),
+            inside=None if inside is None else get(inside),
             already=amount(already, Dimension.MASS, "already"),
             system=system.value,
             metering=None if metering is None else metering.value,

@@ -139,15 +139,11 @@ class _Page:
         on_top = "" if math.isnan(self.plan.job.already) else f" on top of {self._mass(self.plan.job.already)}"
         if change is None:
             paper.answer(f"Charge {stop} of {self.name}{on_top}")
-        elif change.published:
-            paper.answer(
-                f"Start with {self._mass(amount.start)} of {self.name}, finish by performance, stop at {stop}"
-            )
         else:
-            paper.answer(
-                f"An estimate only: start with {self._mass(amount.start)} of {self.name}, finish by performance, stop at "
-                f"{stop}"
-            )
+            sure = "" if change.published else "An estimate only: "
+            begin = f"start with {self._mass(amount.start)}" if amount.start > 0 else "go on with an ounce at a time"
+            sentence = f"{sure}{begin} of {self.name}{on_top}, finish by performance, stop at {stop}"
+            paper.answer(sentence[0].upper() + sentence[1:])
         first = amount.start if change else amount.stop
         gas, liquid = self._mass(amount.in_hoses_gas), self._mass(amount.in_hoses_liquid)
         volume = show(amount.hoses, Dimension.VOLUME, self.units)

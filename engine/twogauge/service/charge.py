@@ -38,7 +38,8 @@ class Job:
         refrigerant: what goes in.
         label: charge on the label [kg].
         old: what the label names, if it is to be changed.
-        already: charge of the same refrigerant that is known to be in it [kg].
+        inside: what is still in the system, if anything.
+        already: of what goes in, weighed in before [kg].
         system: kind of machine, as in a reading.
         metering, liquid_store: as in a reading, or None.
         port: where the low-side port sits, or None.
@@ -54,6 +55,7 @@ class Job:
     refrigerant: Refrigerant
     label: float = math.nan
     old: Refrigerant | None = None
+    inside: Refrigerant | None = None
     already: float = math.nan
     system: str = "car_ac"
     metering: str | None = None
@@ -184,8 +186,8 @@ def plan(job: Job) -> Plan:
     """
     new, old = job.refrigerant, job.old
     vehicle = is_vehicle(job.system)
-    if old is not None and old.id != new.id and not math.isnan(job.already):
-        refuse_mixing(old, new)
+    if job.inside is not None and job.inside.id != new.id:
+        refuse_mixing(job.inside, new)
     if old is None and vehicle and "cautions.no_hydrocarbon_in_vehicle" in new.sources:
         entry = facts("retrofit")["refusals"]["hydrocarbon_in_a_vehicle"]
         raise RefusedError(f"{new.title} must not go into a vehicle. {prose(entry)} [{source(entry)}]")
@@ -201,7 +203,7 @@ def plan(job: Job) -> Plan:
         "metering": job.metering or "unknown",
         "store": job.liquid_store or STORES.get(job.metering or "", "unknown"),
         "kind": new.kind,
-        "job": "retrofit" if change else "new" if math.isnan(job.already) else "top_up",
+        "job": "top_up" if not math.isnan(job.already) else "retrofit" if change else "new",
         "day": day,
     }
     data = facts("putting_in")
