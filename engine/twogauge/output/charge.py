@@ -144,12 +144,15 @@ class _Page:
             begin = f"start with {self._mass(amount.start)}" if amount.start > 0 else "go on with an ounce at a time"
             sentence = f"{sure}{begin} of {self.name}{on_top}, finish by performance, stop at {stop}"
             paper.answer(sentence[0].upper() + sentence[1:])
-        first = amount.start if change else amount.stop
         gas, liquid = self._mass(amount.in_hoses_gas), self._mass(amount.in_hoses_liquid)
         volume = show(amount.hoses, Dimension.VOLUME, self.units)
+        down = self._mass(amount.stop + amount.in_hoses_gas)
+        if change:
+            begin = f"{self._mass(amount.start + amount.in_hoses_gas)} to begin with, " if amount.start > 0 else ""
+            down = f"{begin}{down} at most"
         paper.say(
-            f"On the scale: down by {self._mass(first + amount.in_hoses_gas)}. Hoses and manifold ({volume}) keep {gas} "
-            f"as gas; left full of liquid they would keep {liquid}, so let them be drawn empty at the end."
+            f"On the scale: down by {down}. Hoses and manifold ({volume}) keep {gas} as gas; left full of liquid they "
+            f"would keep {liquid}, so let them be drawn empty at the end."
         )
 
     def methods(self, change: Retrofit) -> None:
