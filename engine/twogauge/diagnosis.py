@@ -498,10 +498,12 @@ class _Writer:
     def _missing(self) -> tuple[tuple[str, str], ...]:
         """Return what the rules for this kind of machine ask for and nobody can tell."""
         words = self._reading.parts.words
-        asked = (*self._program.rules, *(gate.rule for gate in self._program.gates))
-        mine = [r for r in asked if all(words.get(name) in allowed for name, allowed in r.applies_to.items())]
+        mine: set[str] = set()
+        for wanted, names in self._program.asked:
+            if all(words.get(name) in allowed for name, allowed in wanted.items()):
+                mine |= names
         missing = {}
-        for name in sorted({condition.name for rule in mine for condition in rule.conditions}):
+        for name in sorted(mine):
             found = self._work.get(name) if name in QUANTITIES and not QUANTITIES[name].words else None
             if isinstance(found, Absent):
                 missing[name] = found.reason

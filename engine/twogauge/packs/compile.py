@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -112,11 +113,18 @@ class Program:
     answers: Mapping[str, tuple[str, ...]]
     plans: dict[frozenset[str], Any] = field(default_factory=dict, compare=False, repr=False)
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Quantities, fields and checks that any condition looks at."""
-        every = (*self.rules, *(g.rule for g in self.gates))
-        return frozenset(c.name for r in every for c in r.conditions)
+        return frozenset(name for _, names in self.asked for name in names)
+
+    @cached_property
+    def asked(self) -> tuple[tuple[Mapping[str, frozenset[str]], frozenset[str]], ...]:
+        """What rules and gates apply to, and the names that the conditions of all that apply to it look at."""
+        found: dict[frozenset[tuple[str, frozenset[str]]], set[str]] = {}
+        for rule in (*self.rules, *(gate.rule for gate in self.gates)):
+            found.setdefault(frozenset(rule.applies_to.items()), set()).update(c.name for c in rule.conditions)
+        return tuple((dict(applies_to), frozenset(names)) for applies_to, names in found.items())
 
 
 def compile_stack(stack: Stack, *, without: Iterable[str] = ()) -> Program:
