@@ -116,13 +116,15 @@ def _dumped(value: Any) -> Any:
 
 
 def main() -> None:
-    """Write the snapshot of the built-in packs, and the schema for editors, beside this module."""
+    """Write what is made from the built-in packs: the snapshot, the schema for editors, and the book of rules."""
     from twogauge.files import write_atomically  # noqa: PLC0415
+    from twogauge.output import book  # noqa: PLC0415
     from twogauge.packs import schema, stack  # noqa: PLC0415
 
     SNAPSHOT.parent.mkdir(exist_ok=True)
     write_atomically(SNAPSHOT, freeze(stack.built_in(), rules_folder()))
     schema.main()  # it names the faults and checks that ship
+    book.main()
 
 
 if __name__ == "__main__":
