@@ -10,121 +10,53 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
-from itertools import pairwise
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.bands import Band, BandShift
 from twogauge.errors import FileProblems, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
-from twogauge.levels import LEVELS
+from twogauge.packs.compile_bands import BandCompiler
+from twogauge.packs.complaints import Complaints
 from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.problems import MOST_HINTS, Place, Problem
+from twogauge.packs.program import (
+    LEVEL_EDGE,
+    LEVEL_SOFT,
+    SURE,
+    CompiledGate,
+    CompiledRule,
+    Condition,
+    Edge,
+    Hypothesis,
+    Program,
+)
+from twogauge.packs.thresholds import as_difference, si_of
 from twogauge.packs.words import HOW_COMMON
-from twogauge.quantities import Dimension, UnitSet, absolute, parse
+from twogauge.quantities import Dimension
 from twogauge.quantity_table import QUANTITIES
 from twogauge.work import QuantityInfo
 
 if TYPE_CHECKING:
     from twogauge.packs.model import Test
 
+__all__ = [
+    "LEVEL_EDGE",
+    "REFERENCE",
+    "SURE",
+    "CompiledGate",
+    "CompiledRule",
+    "Condition",
+    "Edge",
+    "Examined",
+    "Hypothesis",
+    "Program",
+    "compile_stack",
+    "examine",
+]
+
 EVERYTHING: Final = "everything"
 
-# Where a level stops being normal, and how far from there it is as good as sure. A band's own ends count as normal.
-LEVEL_EDGE: Final = 1.25
-LEVEL_SOFT: Final = 0.25
 _MOST_NAMED: Final = 12  # answers in one sentence
-SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """One side of a numeric condition: more likely than not where sign * (x - threshold) > 0."""
-
-    threshold: float
-    sign: float
-    spread: float  # standard deviation of the soft edge, SI
-
-
-@dataclass(frozen=True, slots=True)
-class Condition:
-    """One test of one quantity or check; equal conditions are evaluated once.
-
-    Attributes:
-        name: the quantity, field or check.
-        edges: of a numeric test, one or two.
-        words: of a word test: the answers for which it holds.
-    """
-
-    name: str
-    edges: tuple[Edge, ...] = ()
-    words: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class CompiledRule:
-    """A rule or gate, ready to be evaluated."""
-
-    id: str
-    topic: str
-    conditions: tuple[Condition, ...]
-    says: Mapping[str, float]
-    otherwise: Mapping[str, float]
-    applies_to: Mapping[str, frozenset[str]]
-
-
-@dataclass(frozen=True, slots=True)
-class CompiledGate:
-    """A gate: its rule-like part and the topics it silences (None: all)."""
-
-    rule: CompiledRule
-    silences: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
-    """A fault, or `normal`, with its prior in decibans."""
-
-    id: str
-    prior: float
-    applies_to: Mapping[str, frozenset[str]]
-    nothing_wrong: bool
-
-
-@dataclass(frozen=True)
-class Program:
-    """A compiled stack.
-
-    Attributes:
-        stack: the entries it was made from.
-        hypotheses, rules, gates: sorted by id, so that no file order can matter.
-        topics: sorted.
-        bands: later ones win.
-        answers: check id -> answers.
-    """
-
-    stack: Stack
-    hypotheses: tuple[Hypothesis, ...]
-    rules: tuple[CompiledRule, ...]
-    gates: tuple[CompiledGate, ...]
-    topics: tuple[str, ...]
-    bands: tuple[Band, ...]
-    answers: Mapping[str, tuple[str, ...]]
-    plans: dict[frozenset[str], Any] = field(default_factory=dict, compare=False, repr=False)
-
-    @cached_property
-    def names(self) -> frozenset[str]:
-        """Quantities, fields and checks that any condition looks at."""
-        return frozenset(name for _, names in self.asked for name in names)
-
-    @cached_property
-    def asked(self) -> tuple[tuple[Mapping[str, frozenset[str]], frozenset[str]], ...]:
-        """What rules and gates apply to, and the names that the conditions of all that apply to it look at."""
-        found: dict[frozenset[tuple[str, frozenset[str]]], set[str]] = {}
-        for rule in (*self.rules, *(gate.rule for gate in self.gates)):
-            found.setdefault(frozenset(rule.applies_to.items()), set()).update(c.name for c in rule.conditions)
-        return tuple((dict(applies_to), frozenset(names)) for applies_to, names in found.items())
 
 
 def compile_stack(stack: Stack, *, without: Iterable[str] = ()) -> Program:
@@ -177,8 +109,10 @@ class _Compiler:
     def __init__(self, stack: Stack, lost: frozenset[str] = frozenset()) -> None:
         self._stack = stack
         self._lost = lost
+        self._told = Complaints(lost)
+        self._problem, self._unknown = self._told.problem, self._told.unknown
         self._unsound: set[str] = set()
-        self._problems: list[Problem] = []
+        self._problems = self._told.found
         mine = (name for name in stack.checks if name not in FIELDS and name not in QUANTITIES)
         self._answers = {name: tuple(stack.checks[name].entry.answers) for name in mine}
         self._names = {**QUANTITIES, **self._answers}
@@ -212,23 +146,12 @@ class _Compiler:
             if loaded.entry.nothing_wrong == "yes" and loaded.entry.applies_to:
                 message = f"{name} says 'nothing_wrong: yes', which applies to every system; remove applies_to"
                 self._problem(loaded.place("applies_to", key=True), "nothing-wrong", message)
-        bands = self._bands()
+        bands = BandCompiler(stack, self._told, self._applies).bands()
         self._check_profiles()
         self._check_criteria()
         topics = tuple(sorted({r.topic for r in rules}))
         program = Program(stack, hypotheses, rules, gates, topics, bands, self._answers)
         return Examined(program, tuple(self._problems), frozenset(self._unsound))
-
-    def _problem(self, place: Place, code: str, message: str) -> None:
-        self._problems.append(Problem(place, code, message))
-
-    def _unknown(self, place: Place, kind: str, name: str, known: Iterable[str], code: str = "") -> None:
-        if name in self._lost:
-            return
-        # Likely names take time to find, and nobody reads thousands of them.
-        near = did_you_mean(name, known) if len(self._problems) < MOST_HINTS else ()
-        hint = f"; did you mean {' or '.join(repr(n) for n in near)}?" if near else ""
-        self._problem(place, code or f"unknown-{kind}", f"{shown(name)} is not a {kind} known here{hint}")
 
     def _check_names(self) -> None:
         """Every name that one entry uses of another must exist."""
@@ -465,144 +388,5 @@ class _Compiler:
             self._problem(place, error.code, f"{key}: {error}")
             return math.nan
 
-    def _bands(self) -> tuple[Band, ...]:
-        order = {h.pack: i for i, h in enumerate(self._stack.packs)}
-        found = []
-        for name, loaded in self._stack.bands.items():
-            entry = loaded.entry
-            if entry.level not in LEVELS:
-                self._unknown(loaded.place("level"), "level", entry.level, LEVELS)
-                continue
-            quantity = LEVELS[entry.level][0]
-            info = QUANTITIES[quantity]
-            difference = as_difference(info.dimension)
-            edge = self._band_number(loaded, ("edge",), entry.edge, difference)
-            baseline = self._band_number(loaded, ("baseline",), entry.baseline, difference)
-            low, high = math.nan, math.nan
-            ends = difference if entry.around else info.dimension
-            if entry.around:
-                self._around(loaded, entry.around, info)
-            if entry.normal is not None:
-                low, high = self._band_pair(loaded, ("normal",), entry.normal, ends)
-            rows = []
-            for i, row in enumerate(entry.normal_at):
-                ambient = self._band_number(loaded, ("normal_at", i, "ambient"), row.ambient, Dimension.TEMPERATURE)
-                rows.append((ambient, *self._band_pair(loaded, ("normal_at", i, "normal"), row.normal, ends)))
-            if any(not a[0] < b[0] for a, b in pairwise(rows)):
-                self._problem(loaded.place("normal_at"), "band-rows", "the rows must rise in ambient temperature")
-            shifts = tuple(self._shift(loaded, i, difference) for i in range(len(entry.shifts)))
-            if edge < 0 or baseline <= 0:
-                self._problem(loaded.place("edge"), "band-width", "edge cannot be negative, and baseline is a width")
-            band = Band(
-                entry.level,
-                quantity,
-                low,
-                high,
-                edge,
-                baseline,
-                self._applies(loaded),
-                name,
-                entry.source.numbers or entry.source.facts or "",
-                tuple(rows),
-                shifts,
-                swing=self._swing(loaded, info.dimension),
-                around=entry.around or "",
-            )
-            # Of two that apply alike, the one that looks at the day's conditions is the narrower yardstick.
-            found.append(((order.get(loaded.pack, 0), len(entry.applies_to), bool(entry.around), name), band))
-        return tuple(band for _, band in sorted(found, key=lambda pair: pair[0]))
-
-    def _around(self, loaded: Loaded[Any], name: str, info: QuantityInfo) -> None:
-        """Refuse to count a band from what cannot be subtracted from its quantity."""
-        other = QUANTITIES.get(name)
-        if other is None:
-            self._unknown(loaded.place("around"), "quantity", name, QUANTITIES)
-        elif other.is_level or other.words or other.dimension is not info.dimension or name == info.name:
-            message = f"{info.name} cannot be counted from {name}; name another {info.dimension.value}"
-            self._problem(loaded.place("around"), "band-around", message)
-
-    def _band_number(
-        self, loaded: Loaded[Any], path: tuple[str | int, ...], text: str, dimension: Dimension
-    ) -> float:
-        try:
-            return si_of(text, dimension)
-        except QuantityError as error:
-            label = next(str(step) for step in reversed(path) if isinstance(step, str))
-            self._problem(loaded.place(*path), error.code, f"{label}: {error}")
-            return math.nan
-
-    def _band_pair(
-        self, loaded: Loaded[Any], path: tuple[str | int, ...], pair: tuple[str, str], dimension: Dimension
-    ) -> tuple[float, float]:
-        low, high = (self._band_number(loaded, path, text, dimension) for text in pair)
-        if low >= high:
-            self._problem(loaded.place(*path), "empty-interval", "the lower end comes first")
-        return low, high
-
-    def _swing(
-        self, loaded: Loaded[Any], dimension: Dimension
-    ) -> tuple[tuple[float, float], tuple[float, float]] | None:
-        if loaded.entry.swing is None:
-            return None
-        lower, upper = (
-            self._band_pair(loaded, ("swing", i), pair, dimension) for i, pair in enumerate(loaded.entry.swing)
-        )
-        return lower, upper
-
-    def _shift(self, loaded: Loaded[Any], i: int, difference: Dimension) -> BandShift:
-        shift = loaded.entry.shifts[i]
-        field = FIELDS.get(shift.field)
-        if field is None or field.dimension is None:
-            numbers = [f.name for f in FIELDS.values() if f.dimension is not None]
-            self._unknown(loaded.place("shifts", i, "field"), "field", shift.field, numbers)
-            return BandShift(shift.field, 0.0, 1.0, 1.0, 0.0, 0.0, 0.0)
-
-        def number(key: str, text: str, dimension: Dimension) -> float:
-            return self._band_number(loaded, ("shifts", i, key), text, dimension)
-
-        start = "above" if shift.above is not None else "below"
-        each = number("each", shift.each, as_difference(field.dimension))
-        if each <= 0:
-            self._problem(loaded.place("shifts", i, "each"), "shift", "a step is greater than zero")
-        return BandShift(
-            shift.field,
-            number(start, shift.above or shift.below, field.dimension),
-            1.0 if start == "above" else -1.0,
-            each,
-            number("low", shift.low, difference),
-            number("high", shift.high, difference),
-            float(shift.steps),
-        )
-
 
 REFERENCE: Final = re.compile(r"\{([^{}]*)\}")
-
-
-def as_difference(dimension: Dimension) -> Dimension:
-    """Return the dimension of a difference of two values of this dimension."""
-    return {
-        Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
-        Dimension.PRESSURE: Dimension.PRESSURE_DIFFERENCE,
-    }.get(dimension, dimension)
-
-
-def si_of(text: str, dimension: Dimension) -> float:
-    """Read a threshold; unlike in a reading, a bare number has no unit to fall back on.
-
-    A difference in degC is refused, since a rule is read long after it was written: "40 degC" over the air is more
-    often a condensing temperature in the wrong place. In degF both are usual, and the quantity decides.
-    """
-    quantity = parse(text, dimension, units=UnitSet.SI)
-    if dimension is Dimension.TEMPERATURE_DIFFERENCE and quantity.symbol == "degC":
-        raise QuantityError(
-            f"{shown(text)} is a temperature, but a difference belongs here; write it in K",
-            text=text,
-            code="wrong-dimension",
-        )
-    if dimension is not Dimension.NUMBER and re.fullmatch(r"[-+\d.,\s]*", text.strip()):
-        raise QuantityError(
-            f"{shown(text)} has no unit; write it, such as {text.strip()} {quantity.symbol}",
-            text=text,
-            code="missing-unit",
-        )
-    return absolute(quantity, 101_325.0) if dimension is Dimension.PRESSURE else quantity.value

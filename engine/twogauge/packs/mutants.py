@@ -29,11 +29,12 @@ from twogauge.columns import Floats
 from twogauge.diagnosis import columns_of
 from twogauge.packs import selftest
 from twogauge.packs.casefiles import PackCase
-from twogauge.packs.compile import LEVEL_EDGE, SURE, CompiledRule, Condition, Edge, Program, as_difference
+from twogauge.packs.compile import LEVEL_EDGE, SURE, CompiledRule, Condition, Edge, Program
 from twogauge.packs.coverage import named_edges, under_test
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.lint.evidence import at_least_as_sure, implies
 from twogauge.packs.problems import Place
+from twogauge.packs.thresholds import as_difference
 from twogauge.packs.trial import Outcome, Trial
 from twogauge.profiles import with_profile
 from twogauge.quantities import Dimension, UnitSet, show

@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from twogauge.errors import InputError, did_you_mean, shown
-from twogauge.packs.compile import Program, si_of
+from twogauge.packs.compile import Program
 from twogauge.packs.draft import answers_of, known_names, raw_pressures
 from twogauge.packs.draft_text import Draft, spaced, two_ends
 from twogauge.packs.in_force import Stack
 from twogauge.packs.model import ID
+from twogauge.packs.thresholds import si_of
 from twogauge.packs.words import weight
 from twogauge.quantities import Dimension
 from twogauge.quantity_table import QUANTITIES

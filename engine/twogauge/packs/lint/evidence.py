@@ -52,7 +52,7 @@ _Rivals = dict[tuple[str, tuple[str, ...], str], list[tuple[float, CompiledRule]
 
 
 def _spoken_of(rule: CompiledRule) -> list[str]:
-    return [fault for fault, weight in {**rule.otherwise, **rule.says}.items() if weight]
+    return [fault for fault in {**rule.says, **rule.otherwise} if _loudest(rule, fault)]
 
 
 def _loudest(rule: CompiledRule, fault: str) -> float:

@@ -13,11 +13,12 @@ from typing import Any, Final
 
 from twogauge.errors import FileProblems, QuantityError
 from twogauge.packs import yamlfile
-from twogauge.packs.compile import SURE, Condition, si_of
+from twogauge.packs.compile import SURE, Condition
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.lint.spans import Span, span_of
 from twogauge.packs.lint.subject import Subject
 from twogauge.packs.problems import Place, Problem
+from twogauge.packs.thresholds import si_of
 from twogauge.quantities import Dimension
 from twogauge.quantity_table import QUANTITIES
 

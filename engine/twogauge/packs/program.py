@@ -1,0 +1,105 @@
+"""A compiled stack, ready for the core: conditions in SI, rules, gates and hypotheses; plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Final
+
+from twogauge.bands import Band
+from twogauge.packs.in_force import Stack
+
+# Where a level stops being normal, and how far from there it is as good as sure. A band's own ends count as normal.
+LEVEL_EDGE: Final = 1.25
+LEVEL_SOFT: Final = 0.25
+SURE: Final = 2.0537489106318225  # standard deviations that leave 2 in 100 on the other side
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """One side of a numeric condition: more likely than not where sign * (x - threshold) > 0."""
+
+    threshold: float
+    sign: float
+    spread: float  # standard deviation of the soft edge, SI
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One test of one quantity or check; equal conditions are evaluated once.
+
+    Attributes:
+        name: the quantity, field or check.
+        edges: of a numeric test, one or two.
+        words: of a word test: the answers for which it holds.
+    """
+
+    name: str
+    edges: tuple[Edge, ...] = ()
+    words: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledRule:
+    """A rule or gate, ready to be evaluated."""
+
+    id: str
+    topic: str
+    conditions: tuple[Condition, ...]
+    says: Mapping[str, float]
+    otherwise: Mapping[str, float]
+    applies_to: Mapping[str, frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledGate:
+    """A gate: its rule-like part and the topics it silences (None: all)."""
+
+    rule: CompiledRule
+    silences: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """A fault, or `normal`, with its prior in decibans."""
+
+    id: str
+    prior: float
+    applies_to: Mapping[str, frozenset[str]]
+    nothing_wrong: bool
+
+
+@dataclass(frozen=True)
+class Program:
+    """A compiled stack.
+
+    Attributes:
+        stack: the entries it was made from.
+        hypotheses, rules, gates: sorted by id, so that no file order can matter.
+        topics: sorted.
+        bands: later ones win.
+        answers: check id -> answers.
+    """
+
+    stack: Stack
+    hypotheses: tuple[Hypothesis, ...]
+    rules: tuple[CompiledRule, ...]
+    gates: tuple[CompiledGate, ...]
+    topics: tuple[str, ...]
+    bands: tuple[Band, ...]
+    answers: Mapping[str, tuple[str, ...]]
+    plans: dict[frozenset[str], Any] = field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Quantities, fields and checks that any condition looks at."""
+        return frozenset(name for _, names in self.asked for name in names)
+
+    @cached_property
+    def asked(self) -> tuple[tuple[Mapping[str, frozenset[str]], frozenset[str]], ...]:
+        """What rules and gates apply to, and the names that the conditions of all that apply to it look at."""
+        found: dict[frozenset[tuple[str, frozenset[str]]], set[str]] = {}
+        for rule in (*self.rules, *(gate.rule for gate in self.gates)):
+            found.setdefault(frozenset(rule.applies_to.items()), set()).update(c.name for c in rule.conditions)
+        return tuple((dict(applies_to), frozenset(names)) for applies_to, names in found.items())
