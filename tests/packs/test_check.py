@@ -131,6 +131,34 @@ def test_what_a_broken_rule_may_use_is_not_called_unused(found):
     assert found(f"pack: shop\nchecks:\n{check}") == [("check-without-rule", 3)]
 
 
+def test_what_else_is_wrong_in_a_rule_of_the_wrong_form_is_told_as_well(found):
+    pack = """\
+pack: shop
+topic: tried
+rules:
+  tried:
+    title: x
+    colour: red
+    when:
+      condensing_over_ambient: {above: 20 degC}
+      superheet: {above: 5 K}
+      superheat: {above: 5 K, is: high}
+    says: {leek: for, dirt: 25 dB}
+    because: x
+    source: common practice
+"""
+    assert found(pack) == [
+        ("no-examples", 4),
+        ("unknown-key", 6),
+        ("wrong-dimension", 8),
+        ("unknown-quantity", 9),
+        ("wrong-test", 10),
+        ("unknown-fault", 11),
+        ("weight-limit", 11),
+    ]
+    assert found("pack: shop\nrules:\n  tried: {title: x}\n  other: {when: [], says: 3}\n")
+
+
 def test_examples_and_cases_are_read_as_well(found):
     wrong = rule().replace("holds: [{high_side: low}]", "holds: [{high_side: lwo}, {galss: clear}]", 1)
     files = {

@@ -20,7 +20,7 @@ from twogauge.packs.layers import ground
 from twogauge.packs.lint import Subject, lint
 from twogauge.packs.problems import Place, Problem
 from twogauge.packs.selftest import read_examples
-from twogauge.packs.stack import Layered, read_pack, survey
+from twogauge.packs.stack import Layered, Survey, read_pack, survey
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,7 @@ def check_packs(folders: Sequence[str | Path], *, on: Sequence[str | Path] | Non
         *found.problems,
         *found.remarks,
         *examined.problems,
+        *_of_rests(found),
         *lint(subject),
         *_examples(subject, found.lost),
         *_cases(folders_of_mine, examined.program, found.lost),
@@ -74,6 +75,14 @@ def check_packs(folders: Sequence[str | Path], *, on: Sequence[str | Path] | Non
     problems = {_graded(problem) for problem in every}
     rules = sum(rule.pack in mine for rule in found.stack.rules.values())
     return Report(tuple(sorted(problems)), mine, rules)
+
+
+def _of_rests(found: Survey) -> tuple[Problem, ...]:
+    """Return what else is wrong in entries whose form is wrong already."""
+    if not any(found.rests.values()):
+        return ()
+    more = {kind: {**getattr(found.stack, kind), **entries} for kind, entries in found.rests.items()}
+    return examine(replace(found.stack, rules=more["rules"], gates=more["gates"]), lost=found.lost).problems
 
 
 def _examples(subject: Subject, lost: frozenset[str]) -> Iterator[Problem]:

@@ -7,11 +7,11 @@ What the entries mean (whether a fault exists, what a threshold weighs) is compi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from twogauge.errors import FileProblems, did_you_mean, shown
 from twogauge.packs import yamlfile
@@ -21,7 +21,7 @@ from twogauge.packs.merge import Step, extended, replaced
 from twogauge.packs.model import KINDS, Header
 from twogauge.packs.pack_files import PackFiles, names_inside, read_pack, survey_pack, texts
 from twogauge.packs.problems import MOST_HINTS, Place, Problem
-from twogauge.packs.validate import validate
+from twogauge.packs.validate import salvage, validate
 
 __all__ = [
     "Layered",
@@ -124,6 +124,7 @@ class Survey:
         remarks: what the author of a change should look at again.
         lost: names of entries that could not be read; nobody can say that they do not exist.
         mentioned: names that stand inside what could not be read; nobody can say that they are not used.
+        rests: section -> id -> what is sound of an entry that is not; only for a further look at its names and numbers.
     """
 
     stack: Stack
@@ -131,6 +132,10 @@ class Survey:
     remarks: tuple[Problem, ...]
     lost: frozenset[str]
     mentioned: frozenset[str]
+    rests: Mapping[str, Mapping[str, Loaded[Any]]] = field(default_factory=dict)
+
+
+_WORTH_SAVING: Final = ("rules", "gates")
 
 
 def survey(ground: Sequence[Layered], folders: Iterable[str | Path]) -> Survey:
@@ -166,6 +171,7 @@ class _Builder:
         self._touched: dict[tuple[str, tuple[str, ...]], tuple[str, Place]] = {}
         self._formerly: dict[str, str] = {}
         self._disabled: dict[str, Disabled] = {}
+        self._rests: dict[str, dict[str, Loaded[Any]]] = {kind: {} for kind in _WORTH_SAVING}
         self._problems: list[Problem] = []
         self._notices: list[str] = []
         self._builds_on: dict[str, set[str]] = {}
@@ -212,6 +218,9 @@ class _Builder:
             if valid is None:
                 self._lost.update((ident, *texts(entry.value.get("topic"))))
                 self._mentioned |= names_inside(entry.value)
+                rest = salvage(KINDS[kind], entry.value) if kind in _WORTH_SAVING else None
+                if rest is not None:
+                    self._rests[kind][ident] = Loaded(ident, rest, entry.value, pack, defined=entry.key_place)
                 continue
             notes = tuple(dict.fromkeys(self._notes.get(ident, ())))
             changes = tuple(self._changes.get(ident, ()))
@@ -226,7 +235,8 @@ class _Builder:
             found=tuple(each.found() for each in self._packs),
         )
         problems = tuple(dict.fromkeys(self._problems))  # what a file hands down is wrong once
-        return Survey(found, problems, tuple(self._remarks), frozenset(self._lost), frozenset(self._mentioned))
+        lost, mentioned = frozenset(self._lost), frozenset(self._mentioned)
+        return Survey(found, problems, tuple(self._remarks), lost, mentioned, self._rests)
 
     def _remark(self, place: Place, code: str, message: str) -> None:
         remark = Problem(place, code, message, "warning")

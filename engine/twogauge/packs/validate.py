@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Annotated, Any, Final, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -43,6 +43,61 @@ def validate(
             continue  # it is there, misspelled, and that is said
         problems.append(_as_problem(model, node, each, key_place, hints=number < MOST_HINTS))
     return None
+
+
+def salvage(model: type[BaseModel], node: yamlfile.Mapping) -> BaseModel | None:
+    """Return the model filled from what is sound in the tree, so that the rest of it can be looked at as well.
+
+    What is wrong is left out, and what is missing is made up: nothing but names and conditions may be read off it.
+
+    Args:
+        model: what the entry should look like.
+        node: an entry that `validate` refused.
+
+    Returns:
+        None where too little is left of it.
+    """
+    content: Any = yamlfile.plain(node)
+    for _ in range(_TRIES):
+        try:
+            return model.model_validate(content)
+        except ValidationError as error:
+            every = error.errors(include_url=False)
+        for each in every:
+            path = tuple(step for step in each["loc"] if step != "[key]")
+            if each["type"] == "missing":
+                _make_up(content, path)
+            elif path[:1] in {("says",), ("otherwise",)} and len(path) == 2:
+                content[path[0]][path[1]] = "for"  # the name is still worth a look
+            else:
+                _leave_out(content, path)
+    return None
+
+
+_TRIES: Final = 4
+_MADE_UP: Final[dict[str, Any]] = {"examples": {"holds": [{}], "does_not_hold": [{}]}, "silences": []}
+_TEXT: Final = "common"  # will do for every other key
+
+
+def _make_up(content: Any, path: tuple[str | int, ...]) -> None:
+    if len(path) > 1 or path[0] in {"says", "when"}:
+        _leave_out(content, path[:-1])
+    else:
+        content[path[0]] = _MADE_UP.get(str(path[0]), _TEXT)
+
+
+def _leave_out(content: Any, path: tuple[str | int, ...]) -> None:
+    *above, last = path or ("",)
+    here = content
+    for step in above:
+        try:
+            here = here[step]
+        except (KeyError, IndexError, TypeError):
+            return
+    if isinstance(here, dict):
+        here.pop(last, None)
+    elif isinstance(here, list) and isinstance(last, int) and last < len(here):
+        del here[last]
 
 
 def _as_problem(
