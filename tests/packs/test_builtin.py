@@ -89,6 +89,7 @@ MAY_NAME_REFRIGERANTS = {
     "cli/cylinder.py": "the example in the help",
     "cli/diagnose.py": "the example in the help",
     "cli/expect.py": "the example in the help",
+    "cli/job.py": "the examples in the help",
     "cli/oil.py": "the example in the help",
     "cli/saturation.py": "the example in the help",
     "cli/standing.py": "the example in the help",
