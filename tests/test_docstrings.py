@@ -31,6 +31,7 @@ MODULES = (
 )
 UNITS = {"Pa", "K", "K/Pa", "m", "s", "1", "SI", "kg/kg", "ppm", "g/m3", "kg", "kg/m3", "J/kg", "J/(kg K)"}
 UNITS |= {"m3", "J/K", "kg/mol"}  # of charges and cylinders
+UNITS |= {"Pa/s", "Pa m3/s", "kg/s"}  # of leaks
 _NUMBER = re.compile(r"\b(?:float|Floats|ArrayLike|Derived)\b|NDArray\[np\.float64\]")
 _BRACKET = re.compile(r"\[([^\[\]]+)\]")
 

@@ -91,6 +91,7 @@ MAY_NAME_REFRIGERANTS = {
     "cli/expect.py": "the example in the help",
     "cli/job.py": "the examples in the help",
     "cli/oil.py": "the example in the help",
+    "cli/hold.py": "the example in the help",
     "cli/saturation.py": "the example in the help",
     "cli/standing.py": "the example in the help",
     "cli/table.py": "the example in the help",

@@ -10,6 +10,7 @@ import functools
 from pathlib import Path
 
 import iapws
+import numpy as np
 import psychrolib
 import pytest
 import yaml
@@ -25,6 +26,7 @@ from twogauge.quantities import (
     standard_atmosphere,
     to_unit,
 )
+from twogauge.service import water
 
 DATA = yaml.safe_load((Path(__file__).parent / "data" / "atmosphere_and_water.yaml").read_text())
 AIR, WATER = DATA["atmosphere"], DATA["water"]
@@ -149,3 +151,35 @@ def test_boiling_under_vacuum_as_a_service_manual_prints_it(row):
     assert vacuum == pytest.approx(row["computed_inHg_vacuum"], abs=0.006)  # half a last printed digit
     # and the dial says the same in words
     assert show_gauge(pressure, STANDARD_ATMOSPHERE, UnitSet.US, 2) == f"{vacuum:.2f} inHg vac"
+
+
+# -- the engine's own equations for water and ice ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("row", [row for row in WATER["rows"] if row["degC"] >= 5], ids=lambda row: f"{row['degC']}C")
+def test_vapour_pressure_of_water(row):
+    # 0.01 %: the equation of 1993 and the two formulations of the table differ by that much
+    assert float(water.saturation_pressure(row["degC"] + 273.15)) == pytest.approx(row["IAPWS95_Pa"], rel=1e-4)
+
+
+@pytest.mark.parametrize("celsius", [-0.5, -5.0, -20.0, -24.48, -40.0, -60.0, -80.0])
+def test_vapour_pressure_of_ice(celsius):
+    # the same equation (IAPWS R14-08) in an independent library, which answers in MPa
+    other = _Sublimation_Pressure(celsius + 273.15) * 1e6
+    assert float(water.saturation_pressure(celsius + 273.15)) == pytest.approx(other, rel=1e-9)
+
+
+@pytest.mark.parametrize("row", VACUUM["rows"], ids=lambda row: f"{row['microns']}um")
+def test_temperature_at_which_water_boils_or_ice_evaporates(row):
+    found = float(water.saturation_temperature(row["Pa"])) - 273.15
+    assert found == pytest.approx(row["degC"], abs=0.011)  # the table is printed to 0.01 K
+
+
+def test_water_there_and_back_and_nothing_beyond_the_ends():
+    kelvin = np.linspace(191.0, 470.0, 400)
+    back = water.saturation_temperature(water.saturation_pressure(kelvin))
+    assert back == pytest.approx(kelvin, abs=1e-3)
+    quick = water.quick_saturation_pressure(kelvin)
+    assert quick == pytest.approx(water.saturation_pressure(kelvin), rel=1e-5)
+    assert np.isnan(water.saturation_pressure([150.0, 500.0])).all()
+    assert np.isnan(water.saturation_temperature([-1.0, 0.0, 1e9])).all()

@@ -47,6 +47,7 @@ COMMANDS: Final = (
     Command("compare", "twogauge.cli.compare:compare", "Tell what a repair changed, and whether it worked."),
     Command("expect", "twogauge.cli.expect:expect", "Tell what the gauges should show today."),
     Command("standing", "twogauge.cli.standing:standing", "Judge the pressure of a system at rest."),
+    Command("hold", "twogauge.cli.hold:hold", "Judge a log of a vacuum or of a test under nitrogen."),
     Command("saturation", "twogauge.cli.saturation:saturation", "Turn one pressure into a temperature, or back."),
     Command("table", "twogauge.cli.table:table", "Print a pressure-temperature table."),
     Command(

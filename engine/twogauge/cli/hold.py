@@ -1,0 +1,344 @@
+"""`twogauge hold`: a log of a vacuum, or of a test under dry nitrogen, to what the circuit did."""
+
+from __future__ import annotations
+
+import math
+import sys
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from twogauge.cli.common import (
+    AltitudeOption,
+    Barometer,
+    BarometerOption,
+    JsonOption,
+    UnitsOption,
+    VerboseOption,
+    barometer_from,
+    print_json,
+)
+from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import FileProblems, InputError, QuantityError, shown
+from twogauge.fields import DEFAULT_SYSTEM, FIELDS
+from twogauge.quantities import Dimension, UnitSet, absolute, parse
+
+if TYPE_CHECKING:
+    from twogauge.packs.in_force import Stack
+    from twogauge.refrigerants import Refrigerant
+    from twogauge.service.hold import Told
+    from twogauge.service.holdgauge import GaugeTold
+    from twogauge.service.holdlog import HoldLog
+
+
+def hold(
+    log: Annotated[
+        str, typer.Argument(metavar="LOG", help="Times and pressures: CSV, YAML or typed rows; - for standard input.")
+    ],
+    *,
+    valved_off: Annotated[
+        str | None,
+        typer.Option(
+            "--valved-off", metavar="TIME", help="When the valve was shut, as the log tells times: '12 min'."
+        ),
+    ] = None,
+    coldest: Annotated[
+        str | None, typer.Option("--coldest", metavar="TEMPERATURE", help="Of the coldest part of the circuit.")
+    ] = None,
+    volume: Annotated[
+        str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
+    ] = None,
+    refrigerant: Annotated[
+        str | None, typer.Option("--refrigerant", metavar="NAME", help="What will be in it, such as R134a.")
+    ] = None,
+    working_pressure: Annotated[
+        str | None,
+        typer.Option(
+            "--working-pressure", metavar="PRESSURE", help="A leak is told for it; else for the pressure at rest."
+        ),
+    ] = None,
+    system: Annotated[
+        str | None,
+        typer.Option("--system", metavar="KIND", help="Kind of machine, for the criteria: car_ac, split_ac, ..."),
+    ] = None,
+    criterion: Annotated[
+        str | None, typer.Option("--criterion", metavar="ID", help="The one criterion for holding that counts.")
+    ] = None,
+    resolution: Annotated[
+        str | None,
+        typer.Option("--resolution", metavar="STEP", help="What the gauge is read to: '10 micron', '0.5 inHg'."),
+    ] = None,
+    accuracy: Annotated[
+        str | None, typer.Option("--accuracy", metavar="ERROR", help="What the gauge may be off: '10 %', '0.5 inHg'.")
+    ] = None,
+    nitrogen: Annotated[
+        bool, typer.Option("--nitrogen", help="The log is of a test under dry nitrogen, not of a vacuum.")
+    ] = False,
+    test_pressure: Annotated[
+        str | None,
+        typer.Option("--test-pressure", metavar="PRESSURE", help="Of the low side, on the label; with --nitrogen."),
+    ] = None,
+    altitude: AltitudeOption = None,
+    barometer: BarometerOption = None,
+    barometer_at_end: Annotated[
+        str | None,
+        typer.Option("--barometer-at-end", metavar="PRESSURE", help="The barometer at the end; with --nitrogen."),
+    ] = None,
+    units: UnitsOption = UnitSet.US,
+    rules: RulesOption = None,
+    as_json: JsonOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Tell what a vacuum did behind the shut valve: tight, wet, leaking, boiling out of the oil, or not to be told.
+
+    With --nitrogen: whether a pressure fell by more than temperature and weather explain.
+
+    Rows are a time and a pressure, and a temperature if there is one: '5 min, 430 micron, 75 degF'. For instance:
+
+    twogauge hold examples/holds/bus_17_after_repair.csv --coldest 72F --volume 4L --refrigerant R134a
+    """
+    from twogauge.diagnosis import program_for
+
+    sheet = _Sheet.read(log, vacuum=not nitrogen, units=units)
+    sheet.put(
+        valved_off=valved_off,
+        coldest=coldest,
+        volume=volume,
+        refrigerant=refrigerant,
+        working_pressure=working_pressure,
+        system=system,
+        resolution=resolution,
+        accuracy=accuracy,
+        altitude=altitude,
+        barometer=barometer,
+        barometer_at_end=barometer_at_end,
+        test_pressure=test_pressure,
+    )
+    stack = program_for(rules_folders(rules)).stack
+    page = _Page(units, as_json=as_json, verbose=verbose)
+    (_under_pressure if nitrogen else _in_vacuum)(sheet, stack, criterion, page)
+
+
+@dataclass(frozen=True)
+class _Page:
+    """How the answer is wanted."""
+
+    units: UnitSet
+    as_json: bool
+    verbose: bool
+
+
+def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> None:
+    from twogauge.output import hold as output
+    from twogauge.output.style import style_for
+    from twogauge.service.cautions import cautions_beside
+    from twogauge.service.hold import judge
+    from twogauge.service.leakrate import loss
+
+    air, chosen = sheet.air(), sheet.refrigerant()
+    found = judge(sheet.log, sheet.told(air, stack, criterion))
+    lost = None
+    if chosen is not None and not math.isnan(found.volume * found.rate[1]):
+        lost = loss(
+            (found.rate[0] * found.volume, found.rate[2] * found.volume),
+            "air",
+            inside=air.pressure,
+            outside=0.0,
+            temperature=found.coldest,
+            refrigerant=chosen,
+            working=sheet.working_pressure(chosen, found.coldest, air),
+            barometer=air.pressure,
+        )
+    cautions = cautions_beside(("vacuum",), stack, chosen)
+    if page.as_json:
+        print_json(output.document(found, chosen, lost, cautions))
+        return
+    sys.stdout.write(
+        output.as_text(
+            found,
+            style_for(sys.stdout),
+            page.units,
+            refrigerant=chosen,
+            lost=lost,
+            air=air.sentence(page.units),
+            cautions=cautions,
+            verbose=page.verbose,
+        )
+    )
+
+
+def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> None:
+    from twogauge.output import nitrogen as output
+    from twogauge.output.style import style_for
+    from twogauge.service.cautions import cautions_beside
+    from twogauge.service.criteria import criteria_for
+    from twogauge.service.leakrate import loss
+    from twogauge.service.nitrogen import Told, judge
+
+    air, chosen = sheet.air(), sheet.refrigerant()
+    limit = sheet.on_dial("test_pressure", air)
+    told = Told(
+        barometer=air.pressure,
+        barometer_at_end=sheet.air_at_end(),
+        step=sheet.step(),
+        volume=sheet.number("volume", Dimension.VOLUME),
+        limit=limit,
+        criteria=criteria_for(stack, "pressure_hold", system=sheet.system(), name=criterion),
+    )
+    found = judge(sheet.log, told)
+    lost = None
+    if chosen is not None and not math.isnan(found.volume) and found.verdict in {"drops", "holds"}:
+        at = 293.15 if math.isnan(found.temperature) else found.temperature
+        lost = loss(
+            (found.rate[0] * found.volume, found.rate[2] * found.volume),
+            "nitrogen",
+            inside=found.inside,
+            outside=air.pressure,
+            temperature=at,
+            refrigerant=chosen,
+            working=sheet.working_pressure(chosen, at, air),
+            barometer=air.pressure,
+        )
+    cautions = cautions_beside(("nitrogen",), stack, chosen)
+    if page.as_json:
+        print_json(output.document(found, chosen, lost, limit, cautions))
+        return
+    sys.stdout.write(
+        output.as_text(
+            found,
+            style_for(sys.stdout),
+            page.units,
+            refrigerant=chosen,
+            lost=lost,
+            limit=limit,
+            air=air.sentence(page.units),
+            cautions=cautions,
+            verbose=page.verbose,
+        )
+    )
+
+
+@dataclass
+class _Sheet:
+    """What the log's file says beside its readings, and what the options put over it."""
+
+    log: HoldLog
+    units: UnitSet
+    given: dict[str, str]
+
+    @classmethod
+    def read(cls, name: str, *, vacuum: bool, units: UnitSet) -> _Sheet:
+        from twogauge.packs.yamlfile import MAX_BYTES
+        from twogauge.service.holdlog import read_log
+
+        if name == "-":
+            found = read_log("<stdin>", sys.stdin.buffer.read(MAX_BYTES + 1), vacuum=vacuum)
+        else:
+            found = read_log(name, vacuum=vacuum)
+        return cls(found, units, {key: text for key, (text, _) in found.settings.items()})
+
+    def put(self, **options: str | None) -> None:
+        if options.get("altitude") is not None or options.get("barometer") is not None:
+            self.given.pop("altitude", None)
+            self.given.pop("barometer", None)
+        for key, text in options.items():
+            if text is not None:
+                self.given[key] = text
+                self.log.settings.pop(key, None)
+
+    def _read(self, key: str, how: Any) -> Any:
+        """Read a setting; a mistake in the file is told with its place."""
+        if key not in self.given:
+            return None
+        try:
+            return how(self.given[key])
+        except InputError as error:
+            if key in self.log.settings:
+                from twogauge.packs.problems import Problem
+
+                raise FileProblems([Problem(self.log.settings[key][1], "setting", f"{key}: {error}")]) from None
+            label = f"--{key.replace('_', '-')}"
+            raise InputError(f"{label}: {error}") from None
+
+    def number(self, key: str, dimension: Dimension) -> float:
+        found = self._read(key, lambda text: parse(text, dimension, units=self.units).value)
+        return math.nan if found is None else float(found)
+
+    def on_dial(self, key: str, air: Barometer) -> float:
+        found = self._read(
+            key, lambda text: absolute(parse(text, Dimension.PRESSURE, units=self.units), air.pressure) - air.pressure
+        )
+        return math.nan if found is None else float(found)
+
+    def air(self) -> Barometer:
+        return barometer_from(self.given.get("altitude"), self.given.get("barometer"), self.units)
+
+    def refrigerant(self) -> Refrigerant | None:
+        from twogauge.refrigerants import get
+
+        found: Refrigerant | None = self._read("refrigerant", get)
+        return found
+
+    def working_pressure(self, refrigerant: Refrigerant, temperature: float, air: Barometer) -> float:
+        told = self._read(
+            "working_pressure",
+            lambda text: absolute(parse(text, Dimension.PRESSURE, units=self.units), air.pressure),
+        )
+        if told is not None:
+            return float(told)
+        at_rest = float(refrigerant.saturation_pressure(temperature, "bubble"))
+        return refrigerant.pressure_max("bubble") if math.isnan(at_rest) else at_rest
+
+    def told(self, air: Barometer, stack: Stack, criterion: str | None) -> Told:
+        from twogauge.service.criteria import criteria_for
+        from twogauge.service.hold import Told
+        from twogauge.service.holdlog import read_time
+
+        system = self.system()
+        dials = sum(r.pressure is not None and r.pressure.reference == "gauge" for r in self.log.rows)
+        kind: Any = "dial" if dials > len(self.log.rows) / 2 else "vacuum_gauge"
+        matters = criteria_for(stack, "leak_that_matters", system=system)
+        valved = self._read("valved_off", lambda text: read_time(text, self.log))
+        return Told(
+            barometer=air.pressure,
+            valved_off=math.nan if valved is None else float(valved),
+            coldest=self.number("coldest", Dimension.TEMPERATURE),
+            volume=self.number("volume", Dimension.VOLUME),
+            gauge=self._gauge(),
+            smallest_rate=matters[-1].rises / matters[-1].within,
+            hold=criteria_for(stack, "vacuum_hold", gauge=kind, system=system, name=criterion),
+            deep=criteria_for(stack, "vacuum_depth", gauge=kind, system=system),
+        )
+
+    def system(self) -> str:
+        return self._read("system", _system) or DEFAULT_SYSTEM
+
+    def air_at_end(self) -> float:
+        text = self.given.get("barometer_at_end")
+        return math.nan if text is None else barometer_from(None, text, self.units).pressure
+
+    def step(self) -> float:
+        step = self.number("resolution", Dimension.PRESSURE_DIFFERENCE)
+        if step <= 0.0:
+            raise InputError("a gauge is read to some step; write it with its unit, such as '1 micron'")
+        return step
+
+    def _gauge(self) -> GaugeTold:
+        from twogauge.service.holdgauge import GaugeTold
+
+        step, text = self.step(), self.given.get("accuracy")
+        if text is None:
+            return GaugeTold(step)
+        if "%" in text:
+            return GaugeTold(step, error_share=self.number("accuracy", Dimension.FRACTION))
+        return GaugeTold(step, error=self.number("accuracy", Dimension.PRESSURE_DIFFERENCE))
+
+
+def _system(text: str) -> str:
+    word = text.strip().casefold().replace("-", "_").replace(" ", "_")
+    if word not in FIELDS["system"].choices:
+        raise QuantityError(
+            f"{shown(text)} is no kind of machine known here; write one of {', '.join(FIELDS['system'].choices)}"
+        )
+    return word
