@@ -56,6 +56,7 @@ COMMANDS: Final = (
     Command("charge", "twogauge.cli.charge:charge", "Tell how much refrigerant goes in, and how; retrofits too."),
     Command("oil", "twogauge.cli.oil:oil", "Tell which oil, how much with a replaced part, and which seals."),
     Command("cylinder", "twogauge.cli.cylinder:cylinder", "Tell how full a cylinder may be, and what is in one."),
+    Command("plan", "twogauge.cli.plan:plan", "Print a whole job as steps with its figures, to be ticked."),
     Command("job", "twogauge.cli.job:job", "Keep one sheet for each job, and print it."),
     Command("confirm", "twogauge.cli.confirm:confirm", "Add a reading whose cause is known to the case book."),
     Command("evaluate", "twogauge.cli.evaluate:evaluate", "Tell how often the rules are right on known cases."),

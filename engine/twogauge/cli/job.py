@@ -100,7 +100,9 @@ def add(
     file: SheetArgument,
     did: Annotated[
         str,
-        typer.Argument(metavar="WHAT", help="reading, test, recovered, charged, part, oil, note, strike or closed."),
+        typer.Argument(
+            metavar="WHAT", help="reading, test, recovered, charged, part, oil, step, note, strike or closed."
+        ),
     ],
     values: Annotated[
         list[str] | None,
@@ -135,6 +137,8 @@ def add(
 
     twogauge job add JOB.yaml test nitrogen passed --note "100 psi, 30 min"
 
+    twogauge job add JOB.yaml step recharge recover
+
     twogauge job add JOB.yaml note "the customer wants the old parts"
 
     twogauge job add JOB.yaml strike 3 "the scale stood on kg"
@@ -158,6 +162,8 @@ def add(
         told.update(zip(needs, given, strict=True))
     if did == "reading":
         told.update(_diagnosed(told["reading"], units, rules_folders(rules)))
+    if did == "step":
+        told.update(_step(told, rules_folders(rules)))
     told["cylinder"] = cylinder
     if showed is not None:
         told["showed"] = _showed(showed)
@@ -268,6 +274,21 @@ def _diagnosed(file: str, units: UnitSet, folders: tuple[str, ...]) -> dict[str,
             "packs": {name: str(edition) for name, edition in found.packs},
         },
     }
+
+
+def _step(told: dict[str, Any], folders: tuple[str, ...]) -> dict[str, str]:
+    """Return a step of a plan by its ids, or say which may have been meant."""
+    from twogauge.diagnosis import program_for
+    from twogauge.errors import UnknownNameError
+    from twogauge.service.plan import plan_id
+
+    program = program_for(folders)
+    plan = plan_id(told["plan"], program)
+    step = told["step"].strip().casefold().replace("-", "_")
+    steps = program.stack.plans[plan].entry.steps
+    if step not in steps:
+        raise UnknownNameError("step of this plan", told["step"], steps, hint=f"write one of {', '.join(steps)}")
+    return {"plan": plan, "step": step}
 
 
 def _showed(file: str) -> dict[str, str]:

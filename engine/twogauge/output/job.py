@@ -117,6 +117,8 @@ def _said(entry: Entry, units: UnitSet) -> str:
             return f"part: {entry.text('part')}"
         case "oil":
             return f"oil: {entry.text('amount')} of {entry.text('oil')}"
+        case "step":
+            return f"done: step {entry.text('step')} of the plan {entry.text('plan')}"
         case "note":
             return entry.text("note")
         case "strike":

@@ -16,6 +16,7 @@ from twogauge.packs.compile import Program
 from twogauge.packs.pages import Block, Heading, Items, Link, Page, Paragraph, Table, Text
 from twogauge.packs.words import EFFORT, weight_in_words
 from twogauge.quantity_table import QUANTITIES
+from twogauge.service.plan_steps import in_order
 
 if TYPE_CHECKING:
     from twogauge.packs.in_force import Loaded, Stack
@@ -30,6 +31,7 @@ PAGES: Final[Mapping[str, str]] = {
     "bands": "What is normal",
     "cautions": "Cautions",
     "criteria": "Criteria for vacuum and pressure tests",
+    "plans": "Plans",
     "profiles": "Machines",
 }
 
@@ -71,6 +73,9 @@ class _Author:
         for loaded in advised:
             for caution in loaded.entry.cautions:
                 self._advised.setdefault(caution, []).append(loaded.id)
+        for plan in self._stack.plans.values():
+            for caution in dict.fromkeys(name for step in plan.entry.steps.values() for name in step.cautions):
+                self._advised.setdefault(caution, []).append(plan.id)
 
     def pages(self) -> tuple[Page, ...]:
         sections: dict[str, Callable[[Loaded[Any]], list[Block]]] = {
@@ -80,6 +85,7 @@ class _Author:
             "bands": self._band,
             "cautions": self._caution,
             "criteria": self._plain,
+            "plans": self._plan,
             "profiles": self._plain,
         }
         found = [self._index()]
@@ -233,6 +239,25 @@ class _Author:
             blocks.append(Paragraph(("Stands with: ", *_joined([self._link(name) for name in named]))))
         return blocks
 
+    def _plan(self, loaded: Loaded[Any]) -> list[Block]:
+        entry = loaded.entry
+        blocks: list[Block] = [Paragraph((f"{entry.title}. {entry.about}",))]
+        for number, (name, step) in enumerate(in_order(entry.steps), start=1):
+            left_out = " (left out)" if step.left_out == "yes" else ""
+            blocks += [
+                Paragraph((f"{number}. {name}{left_out}: {step.do}{_only(step.applies_to)}",)),
+                Paragraph((f"Why: {step.why}",)),
+            ]
+            if step.passes:
+                blocks.append(Paragraph((f"Passes: {step.passes}",)))
+            if step.criteria:
+                blocks.append(Paragraph((f"Criteria: those for {' and '.join(step.criteria)}.",)))
+            if step.cautions:
+                warned = tuple((self._link(each), ": ", self._short(each)) for each in step.cautions)
+                blocks += [Paragraph(("Take care:",)), Items(warned)]
+            blocks.append(Paragraph((f"Said by: {_sources(step.source)}.",)))
+        return blocks
+
     def _plain(self, loaded: Loaded[Any]) -> list[Block]:
         """Tell an entry as it is written, where no more is to be said of it."""
         blocks: list[Block] = [Paragraph((f"{loaded.entry.title}.",))]
@@ -295,14 +320,8 @@ class _Author:
             blocks.append(Table(("example", "reading"), tuple(rows)))
         for pack, note in loaded.notes:
             blocks.append(Paragraph((f"Changed by {pack}: {note}",)))
-        source = entry.source
-        told = [
-            f"{what}: {text}" if what != "facts" else text
-            for what in ("facts", "numbers", "weights")
-            if (text := getattr(source, what))
-        ]
         where = self._file(loaded)
-        blocks.append(Paragraph((f"Source: {'; '.join(told)}. Pack {loaded.pack}, {where}.",)))
+        blocks.append(Paragraph((f"Source: {_sources(entry.source)}. Pack {loaded.pack}, {where}.",)))
         return blocks
 
     def _file(self, loaded: Loaded[Any]) -> str:
@@ -350,6 +369,16 @@ def _weight(decibans: float | None) -> str:
 def _only(applies_to: Mapping[str, Sequence[str]]) -> str:
     told = "; ".join(f"{name} {' or '.join(words)}" for name, words in applies_to.items())
     return f" Only for {told}." if told else ""
+
+
+def _sources(source: Any) -> str:
+    """Return who says so, and of what."""
+    told = [
+        f"{what}: {text}" if what != "facts" else text
+        for what in ("facts", "numbers", "weights")
+        if (text := getattr(source, what))
+    ]
+    return "; ".join(told)
 
 
 def _joined(parts: Sequence[str | Link]) -> Text:

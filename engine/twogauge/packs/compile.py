@@ -149,6 +149,7 @@ class _Compiler:
         bands = BandCompiler(stack, self._told, self._applies).bands()
         self._check_profiles()
         self._check_criteria()
+        self._check_plans()
         topics = tuple(sorted({r.topic for r in rules}))
         program = Program(stack, hypotheses, rules, gates, topics, bands, self._answers)
         return Examined(program, tuple(self._problems), frozenset(self._unsound))
@@ -200,6 +201,23 @@ class _Compiler:
             self._applies(loaded)
             for key, message in check_criterion(loaded.entry):
                 self._problem(loaded.place(key), "criterion", message)
+
+    def _check_plans(self) -> None:
+        written = [loaded for loaded in self._stack.plans.values() if loaded.node is not None]
+        if not written:  # as they ship
+            return
+        from twogauge.service.plan_steps import check_plan  # noqa: PLC0415 - a diagnosis needs none
+
+        for loaded in written:
+            self._applies(loaded)
+            for path, code, message in check_plan(loaded.entry):
+                self._problem(loaded.place(*path), code, message)
+            for name, step in loaded.entry.steps.items():
+                for i, caution in enumerate(step.cautions):
+                    if caution not in self._stack.cautions:
+                        place = loaded.place("steps", name, "cautions", i)
+                        self._unknown(place, "caution", caution, self._stack.cautions)
+                self._chosen(loaded, step.applies_to, "steps", name)
 
     def _applies(self, loaded: Loaded[Any]) -> Mapping[str, frozenset[str]]:
         wanted = {}

@@ -15,7 +15,18 @@ from twogauge.packs.problems import Place
 
 if TYPE_CHECKING:
     from twogauge.packs import yamlfile
-    from twogauge.packs.model import BandEntry, Caution, Check, Criterion, Fault, Gate, Header, Profile, Rule
+    from twogauge.packs.model import (
+        BandEntry,
+        Caution,
+        Check,
+        Criterion,
+        Fault,
+        Gate,
+        Header,
+        PlanEntry,
+        Profile,
+        Rule,
+    )
 
 BUILT_IN: Final = ("common", "automotive", "stationary")
 CASES: Final = "cases"  # folder inside a pack: tests of its rules, no rules
@@ -147,6 +158,7 @@ class Stack:
     rules: Mapping[str, Loaded[Rule]]
     profiles: Mapping[str, Loaded[Profile]] = field(default_factory=dict)
     criteria: Mapping[str, Loaded[Criterion]] = field(default_factory=dict)
+    plans: Mapping[str, Loaded[PlanEntry]] = field(default_factory=dict)
     disabled: Mapping[str, str] = field(default_factory=dict)
     disabled_topics: frozenset[str] = frozenset()
     notices: tuple[str, ...] = ()

@@ -407,6 +407,41 @@ class Criterion(_Entry):
         return self
 
 
+class PlanStep(_Entry):
+    """One step of a plan; {names} in its texts stand for values of the machine at hand."""
+
+    do: Prose = Field(description="what is done, with {names} of known values")
+    why: Prose = Field(description="why")
+    passes: Prose | None = Field(None, description="what must be seen before the next step")
+    criteria: Names = Field((), description="tests whose criteria in force are shown: " + ", ".join(CRITERION_TESTS))
+    command: Text | None = Field(None, description="what to type for its numbers")
+    record: Text | None = Field(None, description="what goes into the job sheet: the words behind 'job add JOB.yaml'")
+    cautions: Cautions = ()
+    applies_to: AppliesTo = {}
+    after: Id | None = Field(None, description="the step it follows; without it, the one written before it")
+    left_out: Literal["yes", "no"] = Field("no", description="yes where a shop leaves this step out")
+    source: Source = Field(description="where it comes from: a document, common practice or from memory")
+
+    @field_validator("criteria")
+    @classmethod
+    def _known_tests(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(_one_of(word, CRITERION_TESTS) for word in value)
+
+
+class PlanEntry(_Entry):
+    """A whole job as steps in order."""
+
+    title: Prose = Field(description="the job in a few words")
+    about: Prose = Field(description="when this plan is the right one")
+    steps: dict[Id, PlanStep] = Field(min_length=1, description="step: what is done, in order")
+    applies_to: AppliesTo = {}
+    source: Source = Field(description="where the order comes from: a document, common practice or from memory")
+    since: Since = 1
+    changed: Changed = None
+    formerly: Formerly = ()
+    note: Note = None
+
+
 class Header(_Entry):
     """Who a pack is and what it builds on."""
 
@@ -424,6 +459,7 @@ KINDS: Final[dict[str, type[_Entry]]] = {
     "bands": BandEntry,
     "profiles": Profile,
     "criteria": Criterion,
+    "plans": PlanEntry,
     "gates": Gate,
     "rules": Rule,
 }

@@ -33,6 +33,7 @@ _ABOUT: Final = {
     "bands": "what is normal",
     "profiles": "machines of the shop",
     "criteria": "what a vacuum or a pressure test must show",
+    "plans": "whole jobs as steps in order",
     "gates": "situations in which readings mean nothing",
     "rules": "conditions that weigh for and against faults",
 }
@@ -71,6 +72,9 @@ _OF_FIELDS: Final[dict[tuple[str, str], Schema]] = {
     ("Check", "effort"): {"enum": list(EFFORT)},
     ("Check", "answers"): {"minProperties": 2, "not": {"required": ["unknown"]}},
     ("Criterion", "test"): {"enum": list(CRITERION_TESTS)},
+    ("PlanStep", "criteria"): {
+        "anyOf": [{"enum": list(CRITERION_TESTS)}, {"type": "array", "items": {"enum": list(CRITERION_TESTS)}}]
+    },
     ("BandEntry", "level"): {"enum": list(LEVELS)},
     ("BandEntry", "normal_at"): {"minItems": 2},
     ("Examples", "holds"): {"minItems": 1},
@@ -116,7 +120,7 @@ def pack_schema() -> Schema:
             **sections,
             "adjust": _by_id(change, "changes to entries of other packs: the values named here replace those there"),
             "extend": _by_id(change, "additions to lists of entries of other packs"),
-            "disable": _by_id({"$ref": "#/$defs/Disable"}, "rules, gates, bands and criteria to take out"),
+            "disable": _by_id({"$ref": "#/$defs/Disable"}, "rules, gates, bands, criteria and plans to take out"),
         },
         "$defs": {
             **definitions,
@@ -275,8 +279,9 @@ def _part(node: Schema, definitions: dict[str, Schema]) -> Schema:
         return {**rest, "$ref": f"#/$defs/{name}Part"}
     if node.get("type") == "object":
         out = {key: value for key, value in node.items() if key not in _WHOLE_ONLY}
-        if "properties" in out:
-            out["properties"] = {name: _part(value, definitions) for name, value in out["properties"].items()}
+        for named in ("properties", "patternProperties"):
+            if named in out:
+                out[named] = {name: _part(value, definitions) for name, value in out[named].items()}
         if isinstance(out.get("additionalProperties"), dict):
             out["additionalProperties"] = _part(out["additionalProperties"], definitions)
         return out

@@ -58,6 +58,7 @@ def built_in() -> Stack:
         rules=entries("rules"),
         profiles=entries("profiles"),
         criteria=entries("criteria"),
+        plans=entries("plans"),
     )
 
 

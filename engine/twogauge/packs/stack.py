@@ -335,10 +335,10 @@ class _Builder:
 
     def _disable(self, pack: str, ident: str, entry: yamlfile.Entry, note: str) -> None:
         kind, before, owner = self._entries[ident]
-        if kind not in {"rules", "gates", "bands", "criteria"}:
+        if kind not in {"rules", "gates", "bands", "criteria", "plans"}:
             message = (
-                f"{ident!r} stands under {kind}, which rules speak of; only rules, gates, bands and criteria can be "
-                f"disabled. Adjust it instead, such as its applies_to"
+                f"{ident!r} stands under {kind}, which rules speak of; only rules, gates, bands, criteria and "
+                f"plans can be disabled. Adjust it instead, such as its applies_to"
             )
             self._problem(entry.key_place, "disable", message)
             return

@@ -36,6 +36,31 @@ CRITERION_TESTS: Final[dict[str, tuple[str, ...]]] = {
     "pressure_hold": ("within",),
 }
 
+# What a plan may name in braces, with the words that stand there while it is not known.
+PLAN_VALUES: Final = {
+    "refrigerant": "the refrigerant",
+    "old_refrigerant": "the old refrigerant",
+    "label_charge": "the charge on the label",
+    "charge": "what `twogauge charge` tells",
+    "old_oil": "the old oil",
+    "ambient": "the temperature of the air",
+    "standing": "the saturation pressure at the coldest part",
+    "old_standing": "the saturation pressure at the coldest part",
+    "perfect_vacuum": "29.9 inHg at sea level, 1 inHg less for each 1000 ft",
+    "boiling_vacuum": "nearly that",
+    "cylinder_pressure": "the saturation pressure at the cylinder's temperature",
+    "in_hoses": "what they hold",
+    "low_today": "what `twogauge expect` tells",
+    "high_today": "what `twogauge expect` tells",
+    "vent_today": "what `twogauge expect` tells",
+    # for commands to type
+    "id": "REFRIGERANT",
+    "old_id": "REFRIGERANT",
+    "label": "WEIGHT",
+    "air": "TEMPERATURE",
+    "job": "JOB.yaml",
+}
+
 # Work of the service commands; a caution names the work it stands beside.
 WORKS: Final = (
     "standing_pressure",

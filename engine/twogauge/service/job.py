@@ -67,6 +67,7 @@ KINDS: Final[Mapping[str, Kind]] = {
     "charged": Kind("refrigerant was put in", ("refrigerant", "amount"), ("cylinder",)),
     "part": Kind("a part was replaced or repaired", ("part",)),
     "oil": Kind("oil was put in", ("oil", "amount")),
+    "step": Kind("a step of a plan was done", ("plan", "step")),
     "note": Kind("something worth keeping", ("note",)),
     "strike": Kind("an earlier entry does not count", ("entry", "note")),
     "closed": Kind("the job was finished"),
@@ -135,6 +136,10 @@ class Sheet:
             name = get(each.text("refrigerant")).id
             found[name] = found.get(name, 0.0) + weight(each)
         return found
+
+    def done(self, plan: str) -> tuple[str, ...]:
+        """Return the steps of a plan that were ticked."""
+        return tuple(each.text("step") for each in self.those("step") if each.text("plan") == plan)
 
     @property
     def closed(self) -> bool:

@@ -25,6 +25,7 @@ KINDS: Final = {
     "cautions": "caution",
     "profiles": "profile",
     "criteria": "criterion",
+    "plans": "plan",
 }
 
 

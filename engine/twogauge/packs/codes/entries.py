@@ -17,6 +17,10 @@ _CRITERION: Final = (
     "pack: shop\ncriteria:\n  ours:\n    title: The vacuum holds\n    test: vacuum_hold\n    within: 10 min\n"
     "    source: our log\n"
 )
+_PLAN: Final = (
+    "pack: shop\nplans:\n  ours:\n    title: Our job\n    about: Always.\n    source: our log\n    steps:\n"
+    "      recover:\n        why: The law.\n        source: our log\n"
+)
 _PROFILE: Final = "pack: shop\nprofiles:\n  bus_4:\n    title: Bus 4\n    source: our log\n"
 _GATE: Final = (
     "pack: shop\ngates:\n  windy:\n    title: Wind\n    when: {ambient: {below: 0 degC}}\n    because: It blows.\n"
@@ -247,6 +251,12 @@ CODES: Final = (
         "What a vacuum or a pressure test must show is missing, or is no pressure, pressure difference or time.",
         f"{_CRITERION}",
         f"{_CRITERION}    rises: 500 micron\n",
+    ),
+    Code(
+        "plan",
+        "A step of a plan follows one that does not exist, or itself, or names a value that is not known here.",
+        f"{_PLAN}        do: Recover the {{refrigerent}}.\n",
+        f"{_PLAN}        do: Recover the {{refrigerant}}.\n",
     ),
     Code(
         "band-ends",

@@ -1,0 +1,124 @@
+"""`twogauge plan`: a whole job as steps in order, with the figures of this machine, to be ticked in the job sheet."""
+
+from __future__ import annotations
+
+import math
+import sys
+from typing import Annotated
+
+import typer
+
+from twogauge.cli.charge import Metering, Store, System
+from twogauge.cli.common import (
+    AltitudeOption,
+    BarometerOption,
+    JsonOption,
+    UnitsOption,
+    VerboseOption,
+    barometer_from,
+    print_json,
+)
+from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import InputError
+from twogauge.quantities import Dimension, UnitSet, parse
+
+
+def plan(
+    name: Annotated[
+        str | None,
+        typer.Argument(metavar="[PLAN]", help="One of those that are listed without it."),
+    ] = None,
+    *,
+    refrigerant: Annotated[
+        str | None, typer.Option("--refrigerant", metavar="REFRIGERANT", help="What is in it, or goes in.")
+    ] = None,
+    retrofit_from: Annotated[
+        str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What a retrofit takes out.")
+    ] = None,
+    label: Annotated[
+        str | None, typer.Option("--label", metavar="WEIGHT", help="Charge on the label: 2.5lb, 900g.")
+    ] = None,
+    ambient: Annotated[str | None, typer.Option("--ambient", metavar="TEMPERATURE", help="Air around it.")] = None,
+    humidity: Annotated[str | None, typer.Option("--humidity", metavar="PERCENT", help="Of that air.")] = None,
+    system: Annotated[System | None, typer.Option("--system", help="Kind of machine.")] = None,
+    metering: Annotated[Metering | None, typer.Option("--metering", help="Metering device.")] = None,
+    liquid_store: Annotated[
+        Store | None, typer.Option("--liquid-store", help="Where spare refrigerant waits.")
+    ] = None,
+    job: Annotated[
+        str | None,
+        typer.Option(
+            "--job", metavar="JOB.yaml", help="The job sheet: what it says of the machine, and what is done."
+        ),
+    ] = None,
+    altitude: AltitudeOption = None,
+    barometer: BarometerOption = None,
+    units: UnitsOption = UnitSet.US,
+    rules: RulesOption = None,
+    as_json: JsonOption = False,
+    verbose: VerboseOption = False,
+) -> None:
+    """Print a whole job as steps in order, each with its reason, its figures and what it must show.
+
+    twogauge plan retrofit --refrigerant R134a --retrofit-from R12 --label 2.5lb --ambient 85F --altitude 900ft
+
+    Without a plan it lists those in force. With --job what is ticked there is ticked here.
+    """
+    from twogauge.diagnosis import program_for
+    from twogauge.output import plan as output
+    from twogauge.output.style import style_for
+    from twogauge.refrigerants import get
+    from twogauge.service.job import read_sheet
+    from twogauge.service.plan import Conditions, plan_id, planned, takes_out_another
+
+    program = program_for(rules_folders(rules))
+    style = style_for(sys.stdout)
+    if name is None:
+        if as_json:
+            print_json(output.list_document(program.stack))
+            return
+        sys.stdout.write(output.list_as_text(program.stack, style))
+        return
+    ident = plan_id(name, program)
+    sheet = None if job is None else read_sheet(job)
+    words = {
+        key: word.value
+        for key, word in (("system", system), ("metering", metering), ("liquid_store", liquid_store))
+        if word is not None
+    }
+    if sheet is not None:
+        label = label or sheet.latest("charge") or None
+        if takes_out_another(program.stack.plans[ident].entry) or retrofit_from is not None:
+            retrofit_from = retrofit_from or sheet.latest("refrigerant") or None
+        else:
+            refrigerant = refrigerant or sheet.latest("refrigerant") or None
+        if sheet.latest("system"):
+            words.setdefault("system", sheet.latest("system"))
+    new = None if refrigerant is None else get(refrigerant)
+    old = None if retrofit_from is None else get(retrofit_from)
+    if old is not None and new is not None and old.id == new.id:
+        raise InputError(f"{new.title} to {new.title} is no retrofit; name what goes in with --refrigerant")
+
+    def amount(text: str | None, dimension: Dimension, field: str) -> float:
+        return math.nan if text is None else parse(text, dimension, field=field, units=units).value
+
+    air = barometer_from(altitude, barometer, units)
+    conditions = Conditions(
+        refrigerant=new,
+        old=old,
+        label=amount(label, Dimension.MASS, "label"),
+        label_text=label or "",
+        ambient=amount(ambient, Dimension.TEMPERATURE, "ambient"),
+        ambient_text=ambient or "",
+        humidity=amount(humidity, Dimension.FRACTION, "humidity"),
+        barometer=air.pressure,
+        air_told=not air.assumed,
+        words=words,
+        job=job or "",
+        units=units,
+    )
+    found = planned(ident, conditions, program, () if sheet is None else sheet.done(ident))
+    if as_json:
+        print_json(output.document(found))
+        return
+    sys.stdout.write(output.as_text(found, style, conditions, verbose=verbose))
