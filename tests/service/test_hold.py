@@ -68,6 +68,13 @@ def test_what_stands_still_holds_and_says_what_could_hide():
     assert found.leaks < 0.05
 
 
+def test_a_leak_too_slow_to_matter_is_no_other_cause():
+    found = judge(microns([(0, 490), (5, 496), (10, 505), (20, 520), (30, 533), (40, 548)]), told())
+    assert found.weighed.probabilities["leak"] > found.weighed.probabilities["outgassing"]
+    if found.cause == "leak":
+        assert any("slower than what the criteria" in note for note in found.notes)
+
+
 def test_a_compound_gauge_cannot_tell_tight_from_wet_and_says_so():
     found = judge(dial([(0, 29), (2, 29), (4, 29), (6, 29), (10, 29), (15, 29), (20, 29)]), told("dial"))
     assert found.cause is None
@@ -160,9 +167,19 @@ def test_what_was_told_about_the_gauge_counts():
     assert found.gauge.error == pytest.approx(0.3 * 400 * MICRON)
 
 
-def test_more_vacuum_than_the_air_can_give_is_remarked():
-    high_up = judge(dial([(t, 29 - 0.5 * (t // 3)) for t in range(16)]), told("dial", barometer=84_311.0))
-    assert any("more vacuum than the air of this place can give" in note for note in high_up.notes)
+def test_a_little_more_vacuum_than_the_air_can_give_is_remarked():
+    log = dial([(t, 29 - 0.5 * (t // 3)) for t in range(16)])
+    found = judge(log, told("dial", barometer=28.6 * INHG))
+    assert any("0.4 inHg more vacuum than the air of this place can give" in note for note in found.notes)
+    assert found.start.pressure == 0.0
+    assert found.start.high == pytest.approx(0.5 * INHG)
+    assert all(each.value >= 0.0 for each in found.criteria)
+
+
+def test_much_more_vacuum_than_the_air_can_give_is_refused():
+    log = dial([(t, 29 - 0.5 * (t // 3)) for t in range(16)])
+    with pytest.raises(InputError, match=r"4\.1 inHg more vacuum than the air of this place can give .*--altitude"):
+        judge(log, told("dial", barometer=84_311.0))
 
 
 # -- how deep -------------------------------------------------------------------------------------------------------

@@ -96,7 +96,7 @@ def hold(
 
     Rows are a time and a pressure, and a temperature if there is one: '5 min, 430 micron, 75 degF'. For instance:
 
-    twogauge hold examples/holds/bus_17_after_repair.csv --coldest 72F --volume 4L --refrigerant R134a
+    twogauge hold examples/holds/bus_17_after_the_joint.csv --coldest 68F --volume 4L --refrigerant R134a
     """
     from twogauge.diagnosis import program_for
 

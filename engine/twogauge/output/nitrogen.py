@@ -158,7 +158,7 @@ def _headline(found: PressureHold, dial: Any, limit: float) -> str:
 def _why(found: PressureHold, dial: Any, units: UnitSet) -> str:
     parts = []
     if not math.isnan(found.warmest) and found.warmest:
-        kelvin = show(abs(found.warmest), Dimension.TEMPERATURE_DIFFERENCE, units)
+        kelvin = show(abs(found.warmest), Dimension.TEMPERATURE_DIFFERENCE, units, 1)
         word = "warmer" if found.warmest > 0 else "colder"
         parts.append(f"{kelvin} {word}: {'+' if found.by_temperature > 0 else '-'}{dial(abs(found.by_temperature))}")
     if found.by_weather:

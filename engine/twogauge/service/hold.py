@@ -193,6 +193,9 @@ def judge(log: HoldLog, told: Told) -> Hold:
     cause, why = _answer(weighed, evidence, at_its_end=at_its_end)
     leaking = sum(weighed.probabilities[each] for each in _LEAKING)
     wait, rivals = _wait(weighed, evidence, cause)
+    rate = _spread(weighed, cause, "rate")
+    if rate[2] < told.smallest_rate:
+        notes.append("this leak is slower than what the criteria in force call worth finding in a vacuum")
     first_error = permitted_error(told.gauge, gauge, float(p[0]))
     return Hold(
         cause=cause,
@@ -203,7 +206,7 @@ def judge(log: HoldLog, told: Told) -> Hold:
         p=p,
         valved_off=float(log.rows[begin].time),
         found=found,
-        rate=_spread(weighed, cause, "rate"),
+        rate=rate,
         hidden=_hidden(evidence, cause),
         plateau=_plateau(weighed, cause),
         start=depth(float(p[0]), first_error, told.barometer, coldest),
@@ -367,7 +370,8 @@ def _wait(weighed: Weighed, e: Evidence, cause: Cause | None) -> tuple[float, tu
 
 def _judged(c: Criterion, t: Floats, p: Floats, reading: Floats, error: float) -> Judged:
     if not math.isnan(c.reaches):
-        return Judged(c, _against(float(p[0]), c.reaches, error), float(p[0]), c.reaches, error)
+        reached = max(float(p[0]), 0.0)
+        return Judged(c, _against(reached, c.reaches, error), reached, c.reaches, error)
     first = min(3, t.size) if float(t[min(2, t.size - 1)]) <= 0.1 * c.within else 1
     began = float(p[:first].mean())
     lasts = float(t[-1])
@@ -376,7 +380,7 @@ def _judged(c: Criterion, t: Floats, p: Floats, reading: Floats, error: float) -
     if not math.isnan(c.rises):
         value, limit, within = at - began, c.rises, 2.0 * math.hypot(nearest, float(reading[0]) / math.sqrt(first))
     else:
-        value, limit, within = at, c.stays_below, error + 2.0 * nearest
+        value, limit, within = max(at, 0.0), c.stays_below, error + 2.0 * nearest
     result = _against(value, limit, within)
     if lasts < 0.98 * c.within and result != "fails":
         result = "not long enough"

@@ -39,6 +39,7 @@ _FINE: Final = 12  # more of them, around the best
 _INFLATE: Final = 1.3  # the points are drawn a little wider than the errors are
 _HOPELESS: Final = 120.0  # a sum of squares that much above the best leaves e^-60
 _FAR, _TIMES = 1e5, 300.0  # a coarse sum of squares above that many times the best is not looked at finely
+_SLOWER_TOO: Final = 0.1  # leaks slower than what is asked about are thought of as well: they are no other cause
 _LARGEST_RATE: Final = 2000.0  # [Pa/s] 120 kPa in a minute: that is no vacuum any more
 _STARTS: Final = (0.1, 1.5e5)  # [Pa]
 _VAPOURS: Final = (10.0, 6e4)  # [Pa]
@@ -351,7 +352,7 @@ class _Try:
 
     def _ends(self, name: Amount) -> tuple[float, float]:
         if name == "rate":
-            return self._e.smallest_rate, _LARGEST_RATE
+            return _SLOWER_TOO * self._e.smallest_rate, _LARGEST_RATE
         if name == "vapour":
             return _VAPOURS
         if name == "settled":

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -128,13 +129,25 @@ def beyond_the_air(p: Floats, barometer: float, gauge: GaugeSeen) -> list[str]:
         p: absolute pressures [Pa], shape (n,); below zero where it does.
         barometer: pressure of the air [Pa].
         gauge: that it was read with.
+
+    Raises:
+        InputError: it shows so much more that the height of the place, the unit or the gauge must be wrong.
     """
-    if gauge.kind != "dial" or float(p.min()) >= -0.05 * PA_PER_INHG:
-        return []
     more = -float(p.min()) / PA_PER_INHG
-    place = f"the height of the place ({barometer / PA_PER_INHG:.1f} inHg of air) is not right"
-    shown = f"the dial shows {more:.1f} inHg more vacuum than the air of this place can give"
-    return [f"{shown}: it is off by at least that, or {place}; what it rose by still counts"]
+    if gauge.kind != "dial" or more <= 0.05:
+        return []
+    shown = (
+        f"the dial shows {more:.1f} inHg more vacuum than the air of this place can give "
+        f"({barometer / PA_PER_INHG:.1f} inHg)"
+    )
+    if more > _MOST_BEYOND:
+        raise InputError(
+            f"{shown}; check the number, the unit, the height of the place (--altitude) and the gauge's zero"
+        )
+    return [f"{shown}: it is off by at least that; what it rose by still counts"]
+
+
+_MOST_BEYOND: Final = 1.0  # [inHg] a gauge off by half an inch on a day of high pressure; common practice
 
 
 def bottomed(p: Floats, gauge: GaugeSeen) -> bool:

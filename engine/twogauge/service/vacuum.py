@@ -61,7 +61,7 @@ def depth(pressure: float, error: float, barometer: float, coldest: float) -> De
         barometer: pressure of the air [Pa].
         coldest: temperature of the coldest part [K].
     """
-    shown, low, high = max(pressure, 0.0), max(pressure - error, 0.0), max(pressure + error, 0.0)
+    shown, low, high = max(pressure, 0.0), max(pressure - error, 0.0), max(pressure, 0.0) + error
 
     def boils(p: float) -> float:
         return float(water.saturation_temperature(p)) if p > 0.0 else math.nan
