@@ -132,6 +132,11 @@ def test_what_differs_is_told_and_only_some_can_be_made_up_for(told, field, fair
     assert found.fair is fair
 
 
+def test_two_machines_say_nothing_of_a_repair():
+    assert two({**STARVED, "machine": "bus 17"}, {**SOUND, "machine": "Bus 17"}).outcome == "worked"
+    assert two({**STARVED, "machine": "bus 17"}, {**SOUND, "machine": "bus 18"}).outcome == "cannot_say"
+
+
 def test_a_machine_that_had_not_settled_is_told():
     found = two(STARVED, {**SOUND, "running_for": "4 min"})
     assert found.short == ("after",)

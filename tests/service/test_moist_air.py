@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 
 import psychrolib
 import pytest
@@ -64,6 +66,14 @@ def test_another_unit_system_of_the_library_changes_nothing():
     air = from_humidity(ZERO + 30.0, 0.5, 101_325.0)
     psychrolib.SetUnitSystem(psychrolib.IP)
     assert from_humidity(ZERO + 30.0, 0.5, 101_325.0) == air
+
+
+def test_a_diagnosis_does_without_the_library():
+    code = (
+        "import sys\nimport twogauge\nfrom twogauge.cli import compare, diagnose\n"
+        "twogauge.diagnose(twogauge.Reading(low_side='low', high_side='low'))\nsys.exit('psychrolib' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 @pytest.mark.parametrize("humidity", [-0.1, 1.2])

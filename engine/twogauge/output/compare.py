@@ -212,7 +212,8 @@ def _what_changed(page: Paper, found: Comparison) -> None:
     if any(not each.counts for each in found.changes):
         page.note(f"{NONE}: no more than the instruments may be off; \u00b1 holds 19 times in 20")
     for answer in found.answers:
-        words = [_word(word) for word in (answer.before, answer.after)]
+        nothing = "not told" if answer.name in FIELDS else "not looked at"
+        words = [nothing if word is None else word.replace("_", " ") for word in (answer.before, answer.after)]
         page.say(f"{answer.name.replace('_', ' ')}: {words[0]} before, {words[1]} after")
     for day, fields in (("before", found.only_before), ("after", found.only_after)):
         if fields:
@@ -351,10 +352,6 @@ def _value(condition: Condition, value: float | str | None, units: UnitSet) -> s
     if isinstance(value, float):
         return show(value, FIELDS[condition.field].dimension or Dimension.NUMBER, units)
     return value.replace("_", " ") if condition.field != "machine" else value
-
-
-def _word(word: str | None) -> str:
-    return "not looked at" if word is None else word.replace("_", " ")
 
 
 def _small(title: str) -> str:

@@ -181,7 +181,7 @@ def compare(before: Reading, after: Reading, program: Program) -> Comparison:
     return Comparison(
         before=one,
         after=two,
-        outcome=_outcome(one, two),
+        outcome="cannot_say" if _two_machines(conditions) else _outcome(one, two),
         fault=leader.fault,
         title=leader.title,
         probability=(leader.probability, still),
@@ -194,6 +194,10 @@ def compare(before: Reading, after: Reading, program: Program) -> Comparison:
         same_air=_same_air(vents),
         short=_short(one.reading, two.reading),
     )
+
+
+def _two_machines(conditions: Iterable[Condition]) -> bool:
+    return any(each.field == "machine" and each.state == "differs" for each in conditions)
 
 
 def _outcome(before: Diagnosis, after: Diagnosis) -> Outcome:
