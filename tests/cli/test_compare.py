@@ -53,9 +53,13 @@ def test_a_retrofit_marks_pressures_and_carries_the_vents_over():
     assert "Refrigerant: R12 before, R134a after" in printed
 
 
-def test_cautions_stand_where_there_is_still_something_to_do():
-    assert "Take care" in run(READINGS / PAIRS[2][0], READINGS / PAIRS[2][1])
-    assert "Take care" not in run(READINGS / PAIRS[0][0], READINGS / PAIRS[0][1])
+def test_the_care_of_reading_a_running_machine_is_told_and_no_more():
+    printed = run(READINGS / PAIRS[2][0], READINGS / PAIRS[2][1])
+    assert printed.count("Take care") == 1
+    assert "clear of belts and fans" in " ".join(printed.split())
+    assert "acid gas" not in printed
+    assert "What to do now" in printed
+    assert "What to do now" not in run(READINGS / PAIRS[0][0], READINGS / PAIRS[0][1])
 
 
 def test_a_file_that_is_not_there_or_holds_no_reading(tmp_path):

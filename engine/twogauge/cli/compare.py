@@ -29,6 +29,8 @@ def compare(
     from twogauge.diagnosis import program_for
     from twogauge.output import compare as output
     from twogauge.output.style import style_for
+    from twogauge.refrigerants import get
+    from twogauge.service.cautions import cautions_beside
     from twogauge.service.compare import compare as weigh_up
 
     program = program_for(rules_folders(rules))
@@ -41,7 +43,9 @@ def compare(
             raise positioned(error, node) from None
         readings.append(reading)
     found = weigh_up(readings[0], readings[1], program)
+    told = readings[1].parts.words.get("refrigerant")
+    cautions = cautions_beside(("performance",), program.stack, None if told is None else get(told))
     if as_json:
-        print_json(output.document(found))
+        print_json(output.document(found, cautions))
         return
-    sys.stdout.write(output.as_text(found, style_for(sys.stdout), verbose=verbose))
+    sys.stdout.write(output.as_text(found, style_for(sys.stdout), cautions, verbose=verbose))

@@ -18,7 +18,7 @@ import math
 from collections.abc import Iterable
 from typing import Any, Final
 
-from twogauge.diagnosis import Diagnosis, Shown
+from twogauge.diagnosis import Diagnosis, Shown, Warned
 from twogauge.fields import FIELDS
 from twogauge.instruments import decimals
 from twogauge.output.json import SI_UNIT
@@ -35,8 +35,13 @@ NONE: Final = "none"
 _UNLIKE: Final = {"weather": "*", "refrigerant": "*", "": ""}
 
 
-def document(found: Comparison) -> dict[str, Any]:
-    """Return the document as dicts, lists, texts and numbers."""
+def document(found: Comparison, cautions: Iterable[Warned]) -> dict[str, Any]:
+    """Return the document as dicts, lists, texts and numbers.
+
+    Args:
+        found: the comparison.
+        cautions: beside the reading of a running machine.
+    """
     return {
         "schema": SCHEMA,
         "outcome": found.outcome,
@@ -87,16 +92,17 @@ def document(found: Comparison) -> dict[str, Any]:
             "by_K": number_or_none(found.same_air.by, 3),
             "counts": found.same_air.counts,
         },
-        "cautions": [caution_document(each) for each in _cautions(found)],
+        "cautions": [caution_document(each) for each in cautions],
     }
 
 
-def as_text(found: Comparison, style: Style, *, verbose: bool) -> str:
+def as_text(found: Comparison, style: Style, cautions: Iterable[Warned], *, verbose: bool) -> str:
     """Return what a person reads, in the units of the second reading.
 
     Args:
         found: the comparison.
         style: how to print.
+        cautions: beside the reading of a running machine.
         verbose: everything, with sources.
     """
     page = Paper(style, verbose=verbose)
@@ -108,7 +114,7 @@ def as_text(found: Comparison, style: Style, *, verbose: bool) -> str:
     _what_changed(page, found)
     _at_the_vents(page, found, units)
     _how_fair(page, found, units, verbose=verbose)
-    page.care(_cautions(found))
+    page.care(cautions)
     return page.text()
 
 
@@ -149,11 +155,6 @@ def _vents_document(vents: Vents) -> dict[str, Any]:
     }
 
 
-def _cautions(found: Comparison) -> Iterable[Any]:
-    """Return the cautions of what is to be done next: none where the machine is sound."""
-    return () if found.outcome in {"worked", "nothing_was_wrong"} else found.after.cautions
-
-
 # -- the answer -----------------------------------------------------------------------------------------------------
 
 
@@ -187,11 +188,12 @@ def _about(diagnosis: Diagnosis) -> str:
 
 
 def _chances(page: Paper, found: Comparison) -> None:
-    if found.before.verdict not in {"fault", "too_close"}:
-        return
-    one, two = found.probability
-    after = "no longer a cause that could be" if math.isnan(two) else percent(two)
-    page.say(f"{found.title}: {percent(one)} before, {after} after.")
+    if found.before.verdict in {"fault", "too_close"}:
+        one, two = found.probability
+        after = "no longer a cause that could be" if math.isnan(two) else percent(two)
+        page.say(f"{found.title}: {percent(one)} before, {after} after.")
+    if found.outcome in {"another", "not", "worse"}:
+        page.say("What to do now, and with what care: twogauge diagnose AFTER.yaml")
     if found.outcome == "cannot_say" and found.after.verdict == "not_enough":
         page.say("Measure afterwards what was measured before; twogauge diagnose AFTER.yaml says what would help.")
 

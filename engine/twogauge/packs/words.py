@@ -76,6 +76,7 @@ WORKS: Final = (
     "unknown_refrigerant",
     "oil",
     "electric_compressor",
+    "performance",
 )
 
 _WORDS: Final = re.compile(r"(?:(slightly|strongly|decisively)\s+)?(for|against)")
