@@ -61,6 +61,11 @@ def test_the_units_change_the_words_and_not_the_numbers():
         assert one["remaining"][key] == pytest.approx(other["remaining"][key], abs=2e-6)
 
 
+def test_level_with_the_air_it_may_hold_air():
+    assert "it may have been open" in " ".join(run("R134a", "0psi", "--coldest", "75F").split())
+    assert "it may have been open" not in " ".join(run("R134a", "20psi", "--coldest", "75F").split())
+
+
 def test_height_counts():
     low = json.loads(run("R134a", "78.7psi", "--coldest", "75F", "--json"))
     high = json.loads(run("R134a", "78.7psi", "--coldest", "75F", "--altitude", "8000ft", "--json"))

@@ -95,6 +95,7 @@ def standing(
         gauge_limit=limit,
         thermometer_limit=warmth,
         air_error=BAROMETER_UNCERTAINTY[known],
+        barometer=air.pressure,
         other_gauge=math.nan if other_gauge is None else inside(other_gauge, "other-gauge"),
         volume=amount(volume, Dimension.VOLUME, "volume"),
         charge=amount(charge, Dimension.MASS, "charge"),

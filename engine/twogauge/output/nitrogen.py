@@ -167,4 +167,4 @@ def _why(found: PressureHold, dial: Any, units: UnitSet) -> str:
 
 
 def _signed(drop: float, size: Any) -> str:
-    return size(drop) if drop >= 0.0 else f"{size(drop)} too much"
+    return size(drop) if drop >= 0.0 else f"nothing ({size(-drop)} too much)"

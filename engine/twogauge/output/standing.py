@@ -3,7 +3,7 @@
 `twogauge.standing/1`: {schema, refrigerant, verdict "below", "at", "above" or "not level", pressure_Pa, temperature_K,
 saturation_Pa [last liquid, much liquid], off_Pa, uncertainty_Pa (standard), fits_at_K, remaining {low_kg, high_kg,
 for_liquid_kg [low, high], share [low, high], volume "told" or "guessed"} or null, air {low_Pa, high_Pa, mass_kg} or
-null, least_air_Pa, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, cautions}. All SI,
+null, least_air_Pa, near_air, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, cautions}. All SI,
 pressures absolute, null where a number is not known.
 """
 
@@ -61,6 +61,7 @@ def document(found: Standing, refrigerant: Refrigerant, cautions: Iterable[Warne
             {"refrigerant": c.refrigerant, "saturation_Pa": [number_or_none(c.dew, 1), number_or_none(c.bubble, 1)]}
             for c in found.fitting
         ],
+        "near_air": found.near_air,
         "apart_Pa": number_or_none(found.apart, 1),
         "cautions": [caution_document(each) for each in cautions],
     }
@@ -96,7 +97,11 @@ def as_text(
     page.answer(_headline(found, refrigerant))
     page.rows(
         [
-            ("both gauges", dial(found.pressure), f"coldest part {_warm(found.temperature, units)}"),
+            (
+                "one gauge" if found.verdict == "not level" else "both gauges",
+                dial(found.pressure),
+                f"coldest part {_warm(found.temperature, units)}",
+            ),
             (
                 "with liquid",
                 dial.between(found.low, found.high),
@@ -136,6 +141,8 @@ def _meaning(found: Standing, refrigerant: Refrigerant, dial: _Dial, units: Unit
         said = [
             f"It is {dial.size(-found.off)} short of what any liquid at {_warm(found.temperature, units)} would show."
         ]
+        if found.near_air:
+            said.append("It stands about level with the air outside: it may have been open, and hold air instead.")
         if found.remaining is None:
             return [*said, "With --volume or --charge it can be told about how much is left."]
         return [*said, *_left(found.remaining, refrigerant, units)]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from twogauge.errors import InputError, RangeError
-from twogauge.quantities import Dimension
+from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension
 from twogauge.refrigerants import Refrigerant
 from twogauge.refrigerants.properties import properties_of
 from twogauge.service.cylinder import COVERAGE, WITHIN, Candidate, identify
@@ -21,6 +21,7 @@ from twogauge.service.vapour import GAS_CONSTANT, relative_error, vapour_density
 
 Verdict = Literal["below", "at", "above", "not level"]
 
+_NEAR_AIR: Final = 15e3  # [Pa] about 2 psi; common practice
 AIR_MOLAR_MASS: Final = 0.0289652  # [kg/mol] dry air, ICAO Doc 7488 (from memory)
 
 
@@ -62,6 +63,7 @@ class Standing:
         least_air: air that these instruments could just show [Pa].
         fitting: refrigerants that would stand here with liquid in them, best first, the one named left out.
         apart: what the two gauges differ by [Pa]; 0 if only one was told.
+        near_air: it stands so near the pressure of the air that it may have been open to it.
     """
 
     verdict: Verdict
@@ -79,6 +81,7 @@ class Standing:
     least_air: float
     fitting: tuple[Candidate, ...]
     apart: float
+    near_air: bool
 
 
 def judge(
@@ -89,6 +92,7 @@ def judge(
     gauge_limit: float,
     thermometer_limit: float,
     air_error: float = 0.0,
+    barometer: float = STANDARD_ATMOSPHERE,
     other_gauge: float = math.nan,
     volume: float = math.nan,
     charge: float = math.nan,
@@ -102,6 +106,7 @@ def judge(
         gauge_limit: permitted error of the gauge [Pa].
         thermometer_limit: permitted error of the thermometer [K].
         air_error: standard uncertainty of the pressure of the air [Pa].
+        barometer: pressure of the air [Pa].
         other_gauge: pressure of the other one [Pa] absolute, or NaN.
         volume: inside the circuit [m3], or NaN.
         charge: on the label [kg], or NaN.
@@ -158,6 +163,7 @@ def judge(
             air=air_error,
         ),
         apart=apart,
+        near_air=abs(pressure - barometer) <= _NEAR_AIR,
     )
 
 
