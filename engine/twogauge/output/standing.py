@@ -3,8 +3,8 @@
 `twogauge.standing/1`: {schema, refrigerant, verdict "below", "at", "above" or "not level", pressure_Pa, temperature_K,
 saturation_Pa [last liquid, much liquid], off_Pa, uncertainty_Pa (standard), fits_at_K, remaining {low_kg, high_kg,
 for_liquid_kg [low, high], share [low, high], volume "told" or "guessed"} or null, air {low_Pa, high_Pa, mass_kg} or
-null, least_air_Pa, near_air, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, cautions}. All SI,
-pressures absolute, null where a number is not known.
+null, least_air_Pa, near_air, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, cautions}.
+All SI, pressures absolute, null where a number is not known.
 """
 
 from __future__ import annotations
