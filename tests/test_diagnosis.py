@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 import strategies as mine
 from twogauge import refrigerants
-from twogauge.diagnosis import UNEXPLAINED_FROM, diagnose
+from twogauge.diagnosis import OUTDONE_AT_MOST, UNEXPLAINED_FROM, diagnose
 from twogauge.quantities import Dimension
 from twogauge.reading import Reading, ReadingError
 
@@ -141,6 +141,18 @@ def test_of_one_topic_the_weaker_reason_is_kept_and_marked():
     strong, weak = of(told(**HOT), "smothered").reasons
     assert (strong.rule, strong.counted) == ("high_high", True)
     assert (weak.rule, weak.counted) == ("high_high_too", False)
+
+
+def test_of_thousands_of_outdone_reasons_only_the_strongest_are_written():
+    rules = {
+        f"r{i}": mine.rule_entry({"paper": {"is": "falls"}}, {"smothered": f"{i / 100:.2f} dB"}, "same")
+        for i in range(100, 400)
+    }
+    pack = PACK | {"rules": rules}
+    reasons = of(diagnose(Reading(HOT, paper="falls"), program=mine.compiled(pack)), "smothered").reasons
+    assert [r.rule for r in reasons if r.counted] == ["r399"]
+    outdone = [r.rule for r in reasons if not r.counted]
+    assert outdone == [f"r{i}" for i in range(398, 398 - OUTDONE_AT_MOST, -1)]
 
 
 def test_a_bracket_whose_value_is_not_known_is_left_out():

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from twogauge.packs.model import Advice, Rule
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
+OUTDONE_AT_MOST = 100  # reasons of a fault that did not count; nobody reads thousands of them
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
 
 
@@ -316,39 +317,37 @@ class _Writer:
     # -- reasons ------------------------------------------------------------------------------------------------
 
     def _reasons(self) -> dict[int, list[Reason]]:
-        """Return hypothesis index -> its reasons, strongest first."""
+        """Return hypothesis index -> its reasons, strongest first; of those outdone only the strongest are written."""
         plan, ledger = self._ledger.plan, self._ledger
-        found: dict[int, list[Reason]] = {}
-        told: dict[int, tuple[str, str, str]] = {}  # a rule speaks of several faults in the same words
         weights, counted = ledger.contribution[:, 0].tolist(), ledger.counted[:, 0].tolist()
+        terms: dict[int, list[tuple[float, str, int, int]]] = {}
         for k, (rule_index, fault) in enumerate(plan.terms):
-            if abs(weights[k]) < 0.05:
-                continue
-            rule = plan.rules[rule_index]
-            loaded = self._stack.rules[rule.id]
-            degree = float(ledger.degree[rule_index, 0])
-            if rule_index not in told:
-                title, because = f"Not so: {loaded.entry.title}", ""
-                if degree > 0.5:
-                    title, because = loaded.entry.title, self._fill(loaded.entry.because)
-                told[rule_index] = title, because, _source_text(loaded)
-            title, because, source = told[rule_index]
-            reason = Reason(
-                rule.id,
-                title,
-                because,
-                weights[k],
-                degree,
-                rule.topic,
-                counted[k],
-                loaded.pack,
-                loaded.notes,
-                source,
-            )
-            found.setdefault(fault, []).append(reason)
-        for each in found.values():
-            each.sort(key=lambda r: (-abs(r.weight), r.rule))
+            if abs(weights[k]) >= 0.05:
+                terms.setdefault(fault, []).append((-abs(weights[k]), plan.rules[rule_index].id, k, rule_index))
+        told: dict[int, tuple[str, str, str]] = {}  # a rule speaks of several faults in the same words
+        found: dict[int, list[Reason]] = {}
+        for fault, mine in terms.items():
+            outdone = 0
+            for _, _, k, rule_index in sorted(mine):
+                outdone += not counted[k]
+                if counted[k] or outdone <= OUTDONE_AT_MOST:
+                    reason = self._reason(rule_index, weights[k], counted=counted[k], told=told)
+                    found.setdefault(fault, []).append(reason)
         return found
+
+    def _reason(
+        self, rule_index: int, weight: float, *, counted: bool, told: dict[int, tuple[str, str, str]]
+    ) -> Reason:
+        rule = self._ledger.plan.rules[rule_index]
+        loaded = self._stack.rules[rule.id]
+        degree = float(self._ledger.degree[rule_index, 0])
+        if rule_index not in told:
+            title, because = f"Not so: {loaded.entry.title}", ""
+            if degree > 0.5:
+                title, because = loaded.entry.title, self._fill(loaded.entry.because)
+            told[rule_index] = title, because, _source_text(loaded)
+        title, because, source = told[rule_index]
+        return Reason(rule.id, title, because, weight, degree, rule.topic, counted, loaded.pack, loaded.notes, source)
 
     def _unexplained(self, first: Ranked, reasons: dict[int, list[Reason]]) -> tuple[Reason, ...]:
         """What speaks against the leader, and what speaks for others only."""

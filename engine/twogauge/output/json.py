@@ -13,7 +13,8 @@ version 1 keys may be added, never renamed or removed. Every number is SI (`valu
                  every hypothesis that applies, most probable first, also that nothing is wrong; they sum to 1
     reason       {rule, title, text, weight_db, degree, topic, counted, pack, notes [{pack, note}], source}
                  degree is the probability that the rule's condition holds; counted is false where a stronger reason
-                 of the same topic took its place; title begins with "Not so:" where the condition does not hold
+                 of the same topic took its place (of those at most the 100 strongest); title begins with "Not so:"
+                 where the condition does not hold
     unexplained  [reason]  what speaks against the first (weight_db below 0), or for others only (weight_db 0)
     gates        [{gate, title, text, instead, degree}]  what makes readings meaningless here
     derived      [{quantity, about, value, u, unit, display, normal [low, high] or null, judged_by, level}]
