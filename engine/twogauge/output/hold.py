@@ -148,7 +148,7 @@ def as_text(
     known = facts("hold")
     page.answer(_headline(found))
     if found.cause is not None:
-        page.say(prose(known["causes"][found.cause]))
+        page.say(prose(known["causes"][found.cause], "seen"))
     elif found.leaks >= 0.9:
         page.say(f"It leaks ({percent(found.leaks)}); what else comes into it cannot be told.")
     page.rows(_story(found, units, refrigerant, lost))
