@@ -54,7 +54,8 @@ def test_what_is_in_it_already_is_taken_off():
     printed = run(*FILL, "--tare", "27.5lb", "--on-scale", "40lb")
     assert "In it now: 12 lb 8.0 oz, room for 25 lb 10.6 oz more." in printed
     printed = run(*FILL, "--tare", "27.5lb", "--on-scale", "70lb")
-    assert "too much" in printed
+    assert printed.startswith("Overfilled: 4 lb 5.4 oz too much in it\n")
+    assert "Draw the excess into an empty cylinder" in " ".join(printed.split())
 
 
 def test_without_a_name_only_the_weight_counts():

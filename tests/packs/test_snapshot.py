@@ -22,7 +22,16 @@ def test_both_ways_compile_to_the_same_program():
     short, long = compile_stack(snapshot.built_in()), compile_stack(stack.built_in())
     for field in dataclasses.fields(short):
         if field.compare and field.name != "stack":
-            assert getattr(short, field.name) == getattr(long, field.name), field.name
+            assert plain(getattr(short, field.name)) == plain(getattr(long, field.name)), field.name
+
+
+def plain(value):
+    """Return the same as tuples and texts: a band without ends holds NaN, which is equal to nothing."""
+    if dataclasses.is_dataclass(value):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    return "NaN" if isinstance(value, float) and value != value else value  # noqa: PLR0124
 
 
 def test_both_ways_give_the_same_diagnosis():

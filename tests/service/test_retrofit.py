@@ -90,6 +90,7 @@ def test_a_pair_without_guidance_gets_the_estimate_and_is_told_so():
         ("R134a", "R600a", "bus_ac", "No hydrocarbon is acceptable"),
         ("R12", "R152a", "car_ac", "never as a retrofit"),
         ("R134a", "R1234yf", "off_road_ac", "never as a retrofit"),
+        ("R1234yf", "R134a", "car_ac", "must keep it"),
         ("R22", "R290", "split_ac", "burns more easily"),
         ("R410A", "R32", "split_ac", "burns more easily"),
         ("R11", "R123", "packaged_ac", "more poisonous"),

@@ -72,7 +72,16 @@ def fill_text(
     paper = Paper(style, verbose=verbose)
     what = "refrigerant" if refrigerant is None else refrigerant.title
     in_all = f", {show_mass(tare + fill.most, units)} on the scale with the cylinder" if not math.isnan(tare) else ""
-    paper.answer(f"Stop at {show_mass(fill.most, units)} of {what}{in_all}")
+    over = on_scale - tare - fill.most
+    if over > 0.0:
+        paper.answer(f"Overfilled: {show_mass(over, units)} too much in it")
+        paper.say(
+            "Add nothing. Keep it cool and out of the sun, do not warm it and do not carry it about: full of liquid it "
+            "bursts as it warms. Draw the excess into an empty cylinder of the same kind, by weight."
+        )
+        paper.say(f"The most it may hold: {show_mass(fill.most, units)} of {what}{in_all}.")
+    else:
+        paper.answer(f"Stop at {show_mass(fill.most, units)} of {what}{in_all}")
     share, at = show(fill.share.value, Dimension.FRACTION, units), _temperature(fill.at.value, units)
     hottest = fill.hottest.value
     ways = [(f"{share} of the water capacity, by weight", fill.by_weight, fill.full_by_weight_at)]

@@ -199,7 +199,7 @@ def _story(found: Hold, units: UnitSet, refrigerant: Refrigerant | None, lost: L
         rows.append(
             ("as a leak", f"{least} to {most} of {refrigerant.title} a year as gas at {at}, more where it is liquid")
         )
-    if not math.isnan(found.plateau[1]):
+    if not math.isnan(found.plateau[1]) and "leak" not in str(found.cause):
         low, middle, high = found.plateau
         rows.append(
             ("levels off", f"at {vacuum(middle, units)} ({_between(vacuum(low, units), vacuum(high, units))})")
@@ -225,7 +225,12 @@ def _water(page: Paper, found: Hold, units: UnitSet, known: Mapping[str, Any]) -
         None: f"At the coldest part ({warm}) {word} below {limit}: this gauge cannot tell whether that was reached.",
     }[depth.boils]
     page.say(said)
-    if depth.boils and not math.isnan(depth.water_boils_at) and depth.water_boils_at < 273.16:
+    is_wet = str(found.cause).startswith("wet")  # then water was in there all the same: it evaporates only so fast
+    if is_wet:
+        page.say(
+            "While the pump runs, water that evaporates slowly holds the pressure where the pump can; it is not gone."
+        )
+    elif depth.boils and not math.isnan(depth.water_boils_at) and depth.water_boils_at < 273.16:
         at = show(depth.water_boils_at, Dimension.TEMPERATURE, units)
         page.say(
             f"Only ice colder than {at} could still lie in it; water that was there when it got so deep is ice now."

@@ -224,6 +224,9 @@ def plan(job: Job) -> Plan:
     )
 
 
+_SAME: Final = 1.02  # [1] a scale and what hoses keep make no difference of an overcharge
+
+
 def _amount(job: Job, change: Retrofit | None) -> Amount | None:
     if math.isnan(job.label):
         return None
@@ -231,10 +234,15 @@ def _amount(job: Job, change: Retrofit | None) -> Amount | None:
         raise InputError("a label that asks for no refrigerant cannot be right; read it again, with its unit")
     already = 0.0 if math.isnan(job.already) else job.already
     start, stop = (change.start, change.stop) if change else (job.label, job.label)
+    if already > _SAME * stop:
+        raise InputError(
+            "what is in it already is more than it may hold: too much raises the high side, floods the compressor and "
+            "cools worse. Add nothing and do not run it; recover all of it, weigh it, and charge the right amount"
+        )
     if already >= stop:
         raise InputError(
-            "what is in it already is as much as it may hold, or more: nothing is to be added; if it does not cool, the "
-            "charge is not the cause"
+            "what is in it already is as much as it may hold: nothing is to be added; if that was weighed and it does "
+            "not cool, twogauge diagnose looks for another cause"
         )
     temperature = _container(job)
     properties = properties_of(job.refrigerant)

@@ -131,11 +131,14 @@ def refuse(old: Refrigerant, new: Refrigerant, system: str) -> None:
         RefusedError: with the rule and its source.
     """
     of_new = {key.removeprefix("cautions.") for key in new.sources}
+    of_old = {key.removeprefix("cautions.") for key in old.sources}
     why, more = "", ""
     if is_vehicle(system) and "no_hydrocarbon_in_vehicle" in of_new:
         why = "hydrocarbon_in_a_vehicle"
     elif is_vehicle(system) and "new_vehicles_only" in of_new:
         why = "new_vehicles_only"
+    elif is_vehicle(system) and "new_vehicles_only" in of_old:
+        why = "built_for_it"
     elif BURNS.index(new.safety_class[1:]) > BURNS.index(old.safety_class[1:]):
         why, more = "burns", f" ({new.title} is {new.safety_class}, {old.title} {old.safety_class})"
     elif new.safety_class[0] > old.safety_class[0]:
