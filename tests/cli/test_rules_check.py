@@ -37,7 +37,9 @@ def test_what_ships_is_clean():
     result = run("check", "--strict")
     assert result.exit_code == 0
     assert re.fullmatch(
-        r"Nothing is wrong with the \d+ rules of packs common, automotive, stationary\.\n", result.stdout
+        r"Nothing is wrong with the \d+ rules of packs common, automotive, stationary\.\n`twogauge rules test` runs the "
+        r"examples and cases\.\n",
+        result.stdout,
     )
 
 

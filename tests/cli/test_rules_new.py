@@ -452,3 +452,17 @@ def test_an_interrupted_dialogue_writes_nothing_and_tells_how_to_go_on(terminal,
     command = re.search(r"twogauge rules new .*", last)[0]
     made(*shlex.split(command)[3:])
     assert dict(loaded().stack.rules["hose_is_warm"].entry.says) == {"thirsty": 10.0}
+
+
+@pytest.mark.parametrize(
+    "reason", ["The hose is {supreheat}.", "The hose is {superheat.__class__}.", "It is { warm."]
+)
+def test_a_reason_that_cannot_be_filled_in_is_asked_for_again(reason):
+    steps, _ = hear(*STORY[:7])
+    said = " ".join(steps.hear(reason))
+    assert "brace" in said or "did you mean {superheat}?" in said
+    assert not steps.done
+    steps.hear("The hose is {superheat}.")
+    steps.hear("")
+    assert steps.done
+    assert steps.draft().because == "The hose is {superheat}."

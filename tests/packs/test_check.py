@@ -159,6 +159,16 @@ rules:
     assert found("pack: shop\nrules:\n  tried: {title: x}\n  other: {when: [], says: 3}\n")
 
 
+def test_a_broken_rule_hides_no_example_and_no_case_of_others(found):
+    wrong = rule().replace("holds: [{high_side: low}]", "holds: [{high_side: lwo}, {galss: clear}]", 1)
+    broken = rule("broken").replace("    because: x\n", "")
+    files = {
+        "pack.yaml": f"pack: shop\nrules:\n{wrong}{broken}",
+        "cases/a.yaml": "- {id: c, reading: {high_side: low}, expect: {first: leek}, note: x}\n",
+    }
+    assert sorted(code for code, _ in found(files)) == ["example", "example", "missing-key", "unknown-fault"]
+
+
 def test_examples_and_cases_are_read_as_well(found):
     wrong = rule().replace("holds: [{high_side: low}]", "holds: [{high_side: lwo}, {galss: clear}]", 1)
     files = {

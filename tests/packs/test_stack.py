@@ -193,6 +193,13 @@ cautions:
 """
 
 
+def test_the_answers_yes_and_no_that_nobody_wrote_are_added_to_as_well(pack):
+    check = "pack: ours\nchecks:\n  marks: {title: x, ask: x?, how: x, effort: glance, source: from memory}\n"
+    more = "pack: van\nbuilds_on: {ours: 1}\nextend:\n  marks: {note: Ours., answers: {half: half of them}}\n"
+    answers = stack([GROUND, pack("ours", check), pack("van", more)]).checks["marks"].entry.answers
+    assert dict(answers) == {"yes": "yes", "no": "no", "half": "half of them"}
+
+
 def test_lists_and_answers_are_added_to_and_the_rest_stays(pack):
     before, after = stack([GROUND]), stack([GROUND, pack("shop", MORE)])
     leak = after.faults["leak"].entry

@@ -113,14 +113,14 @@ _BEFORE: Final = 30  # columns kept before the mark in a long line
 
 def _excerpt(line: str, column: int, style: Style) -> list[str]:
     """Return a line of a file, cleaned and cut to the width, and a mark below its column; nothing for no line."""
-    shown = [c if c.isprintable() else " " if c == "\t" else "?" for c in line.rstrip()]
-    if not style.beyond_ascii:
-        shown = [c if c.isascii() else "?" for c in shown]
-    if not "".join(shown).strip():
+    line = line.rstrip()
+    if not line:
         return []
     room = style.width - 8
-    start = 0 if len(shown) <= room else max(0, min(column - 1 - _BEFORE, len(shown) - room))
-    part = shown[start : start + room]
+    start = 0 if len(line) <= room else max(0, min(column - 1 - _BEFORE, len(line) - room))
+    part = [c if c.isprintable() else " " if c == "\t" else "?" for c in line[start : start + room]]
+    if not style.beyond_ascii:
+        part = [c if c.isascii() else "?" for c in part]
     blanks = next((i for i, c in enumerate(part) if c != " "), 0) if start == 0 else 0
     blanks = min(blanks, column - 1)
     ahead = part[blanks : max(column - 1 - start, 0)]

@@ -7,6 +7,7 @@ business. Nothing here prints.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -86,13 +87,17 @@ def _of_rests(found: Survey) -> tuple[Problem, ...]:
 
 
 def _examples(subject: Subject, lost: frozenset[str]) -> Iterator[Problem]:
-    """Yield what is no reading among the examples; nothing where a check may be meant that could not be read."""
-    if lost:
-        return
+    """Yield what is no reading among the examples, but for names that may stand in what could not be read."""
     entries = {loaded.id: loaded for _, loaded in subject.rules_and_gates()}
     for failure in read_examples(subject.program)[1]:
-        if failure.rule in entries:
+        if failure.rule in entries and not _may_be_lost(failure.problem, lost):
             yield Problem(failure.place, "example", f"this example is no reading: {failure.problem}")
+
+
+def _may_be_lost(message: str, lost: frozenset[str]) -> bool:
+    """Tell whether the name that a message complains of is one that could not be read."""
+    name = re.search(r"'([^']*)'", message)
+    return name is not None and name[1] in lost
 
 
 _OF_NAMES: Final = frozenset({"unknown-fault", "unknown-rule", "unknown-topic", "reading"})
@@ -104,7 +109,7 @@ def _cases(folders: Sequence[tuple[str, str]], program: Program, lost: frozenset
         try:
             read_pack_cases([(pack, folder)], program)
         except FileProblems as error:
-            yield from (p for p in error.problems if not lost or p.code not in _OF_NAMES)
+            yield from (p for p in error.problems if p.code not in _OF_NAMES or not _may_be_lost(p.message, lost))
         except InputError as error:
             yield Problem(Place(folder), "link", str(error))
 

@@ -54,7 +54,7 @@ def extended(
             here = (*path, name)
             if here == ("note",):
                 continue
-            there = entries.get(name)
+            there = entries.get(name) or _of_default(model, here, entry)
             if there is None:
                 entries[name] = entry
                 steps.append(Step(here, None, entry.value, entry.key_place))
@@ -73,6 +73,21 @@ def extended(
         return yamlfile.Mapping(old.path, old.line, old.column, entries)
 
     return walk(base, more, ()), steps, problems
+
+
+def _of_default(model: type[BaseModel], path: Path, entry: yamlfile.Entry) -> yamlfile.Entry | None:
+    """Return what stands there unwritten, such as the answers yes and no of a check; None where nothing does."""
+    field = model.model_fields.get(path[0]) if len(path) == 1 else None
+    default = field.get_default(call_default_factory=True) if field is not None else None
+    if not isinstance(default, dict) or not default:
+        return None
+    place = entry.key
+
+    def scalar(text: str) -> yamlfile.Scalar:
+        return yamlfile.Scalar(place.path, place.line, place.column, text, quoted=True)
+
+    entries = {name: yamlfile.Entry(scalar(name), scalar(text)) for name, text in default.items()}
+    return yamlfile.Entry(entry.key, yamlfile.Mapping(place.path, place.line, place.column, entries))
 
 
 def leaves(node: yamlfile.Mapping, path: Path = ()) -> list[tuple[Path, yamlfile.Node, Place]]:

@@ -61,7 +61,7 @@ def _summary(report: Report) -> str:
     where = f"{'pack' if len(report.packs) == 1 else 'packs'} {', '.join(report.packs)}"
     if not report.problems:
         rules = "one rule" if report.rules == 1 else f"{report.rules} rules"
-        return f"Nothing is wrong with the {rules} of {where}."
+        return f"Nothing is wrong with the {rules} of {where}. `twogauge rules test` runs the examples and cases."
     counts = [(report.count("error"), "error"), (report.count("warning"), "warning")]
     found = " and ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts if n)
     return f"{found} in {where}. `twogauge rules explain CODE` tells more about each kind."

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from twogauge.errors import InputError, did_you_mean, shown
-from twogauge.packs.compile import Program
+from twogauge.packs.compile import REFERENCE, Program
 from twogauge.packs.draft import answers_of, known_names, raw_pressures
 from twogauge.packs.draft_text import Draft, spaced, two_ends
 from twogauge.packs.in_force import Stack
@@ -218,7 +218,7 @@ class Interview:
             "test": self._test,
             "says": self._say,
             "sound": self._sound,
-            "because": lambda said: replace(self.told, because=said),
+            "because": self._because,
             "source": lambda said: replace(self.told, source=said),
         }
         try:
@@ -227,6 +227,16 @@ class Interview:
             return tuple(str(error).splitlines())
         self._near = []
         return ()
+
+    def _because(self, text: str) -> Told:
+        for name in REFERENCE.findall(text):
+            if name not in self._names:
+                near = did_you_mean(name, self._names, 1)
+                hint = f"did you mean {{{near[0]}}}?" if near else "leave the braces out, or name what is to be shown"
+                raise InputError(f"{{{name}}} is no quantity or check whose value could be put there; {hint}")
+        if set("{}") & set(REFERENCE.sub("", text)):
+            raise InputError("a brace stands alone; {name} puts a value there, and nothing else needs braces")
+        return replace(self.told, because=text)
 
     def _help(self, key: str) -> tuple[str, ...]:
         if key == "name":
