@@ -160,7 +160,8 @@ def locate(node: Node, path: abc.Iterable[str | int], *, key: bool = False) -> P
     """Return the place of what `path` names, or of the deepest part of it that exists.
 
     Made for error locations of pydantic: steps that name nothing here (it adds some for unions and for missing keys)
-    are passed over, and its last step `[key]` asks for the key.
+    are passed over, and its last step `[key]` asks for the key. Where a part of what is named was put there from another
+    file, that part is meant: what stood there before was sound.
 
     Args:
         node: where the path begins.
@@ -175,7 +176,18 @@ def locate(node: Node, path: abc.Iterable[str | int], *, key: bool = False) -> P
         elif isinstance(node, Sequence) and isinstance(step, int) and 0 <= step < len(node.items):
             node = node.items[step]
             key_place = node.place
+    if steps and isinstance(node, Mapping) and (changed := _put_there(node, node.path)) is not None:
+        return changed
     return key_place if key or steps[-1:] == ("[key]",) else node.place
+
+
+def _put_there(node: Mapping, path: str) -> Place | None:
+    for entry in node.entries.values():
+        if entry.value.path != path:
+            return entry.value.place
+        if isinstance(entry.value, Mapping) and (inside := _put_there(entry.value, path)) is not None:
+            return inside
+    return None
 
 
 def unknown_keys(mapping: Mapping, known: abc.Iterable[str]) -> list[Problem]:
