@@ -5,7 +5,7 @@ This is the only form in which the core sees readings. It holds no judgement and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -85,6 +85,11 @@ def applies(columns: Columns, wanted: Mapping[str, Iterable[str]]) -> npt.NDArra
             return np.zeros(columns.n, dtype=bool)
         rows &= words.is_one_of(allowed)
     return rows
+
+
+def may_apply(words: Mapping[str, str], wanted: Mapping[str, Collection[str]]) -> bool:
+    """Tell whether what one reading tells in words leaves room for each wanted word; not told is yes."""
+    return all(words.get(name, next(iter(allowed))) in allowed for name, allowed in wanted.items())
 
 
 def from_readings(readings: Sequence[Reading]) -> Columns:

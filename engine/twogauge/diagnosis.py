@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from twogauge import refrigerants
-from twogauge.columns import Columns, Words, from_readings
+from twogauge.columns import Columns, Words, from_readings, may_apply
 from twogauge.levels import JUDGED_BY, LEVELS, judge
 from twogauge.packs.compile import LEVEL_EDGE, REFERENCE, Program
 from twogauge.packs.in_force import Loaded, Stack
 from twogauge.packs.layers import program_in_force
 from twogauge.profiles import with_profile
-from twogauge.quantities import Dimension, UnitSet, show, show_gauge
+from twogauge.quantities import Dimension, UnitSet
 from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
 from twogauge.weigh import TOO_CLOSE, Ledger, Verdict, weigh_chunk
@@ -178,9 +178,7 @@ class Diagnosis:
 
     def show(self, dimension: Dimension, value: float, decimals: int | None = None) -> str:
         """Print a value in the reader's units; pressures as on the dial."""
-        if dimension is Dimension.PRESSURE:
-            return show_gauge(value, self.reading.parts.barometer, self.units, decimals)
-        return show(value, dimension, self.units, decimals)
+        return self.reading.show(dimension, value, decimals)
 
 
 def diagnose(
@@ -239,11 +237,7 @@ def advice_for(steps: Iterable[Advice], words: Mapping[str, str]) -> tuple[str, 
         steps: of a fault or a check.
         words: what the reading tells in words.
     """
-    return tuple(
-        step.text
-        for step in steps
-        if all(words.get(field, next(iter(allowed))) in allowed for field, allowed in step.applies_to.items())
-    )
+    return tuple(step.text for step in steps if may_apply(words, step.applies_to))
 
 
 def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[Warned, ...]:
@@ -392,9 +386,7 @@ class _Writer:
                 value = float(found.value[0])
                 if info.is_level:
                     return _level_word(value)
-                if info.dimension is Dimension.PRESSURE:
-                    return show_gauge(value, self._reading.parts.barometer, self._reading.units)
-                return show(value, info.dimension, self._reading.units)
+                return self._reading.show(info.dimension, value)
             if isinstance(found, Words) and found.codes[0] >= 0:
                 return found.values[int(found.codes[0])].replace("_", " ")
             told: str = self._reading.parts.words.get(name, "not known")

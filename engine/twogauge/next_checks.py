@@ -31,7 +31,7 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge import refrigerants
-from twogauge.columns import NO_WORD, Columns, Floats, Words
+from twogauge.columns import NO_WORD, Columns, Floats, Words, may_apply
 from twogauge.diagnosis import Warned, advice_for, cautions_of, columns_of
 from twogauge.fields import FIELDS, LEVEL_WORDS, UNKNOWN
 from twogauge.levels import LEVELS
@@ -240,7 +240,7 @@ def _checks(program: Program, asked: frozenset[str], words: Mapping[str, str]) -
     found = []
     for name in sorted((program.names & program.answers.keys()) - asked):
         entry = program.stack.checks[name].entry
-        if any(words.get(field, next(iter(ok))) not in ok for field, ok in entry.applies_to.items()):
+        if not may_apply(words, entry.applies_to):
             continue
         if not asked.isdisjoint(entry.same_as):
             continue  # it was measured

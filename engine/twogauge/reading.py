@@ -16,7 +16,7 @@ from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, NESTED, UNKNOWN
 from twogauge.intake import Door, Trouble, is_nothing
 from twogauge.packs.problems import Problem
-from twogauge.quantities import UnitSet
+from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 
 if TYPE_CHECKING:
     from twogauge.packs import yamlfile
@@ -72,6 +72,12 @@ class Reading:
 
     def __repr__(self) -> str:
         return f"Reading({dict(self.given)!r}, units={self.units.value!r})"
+
+    def show(self, dimension: Dimension, value: float, decimals: int | None = None) -> str:
+        """Print a value [SI] in the units of this reading; pressures as on the dial."""
+        if dimension is Dimension.PRESSURE:
+            return show_gauge(value, self.parts.barometer, self.units, decimals)
+        return show(value, dimension, self.units, decimals)
 
     def validate_checks(self, answers: Mapping[str, Iterable[str]]) -> None:
         """Compare the answered checks with the catalogue.

@@ -37,6 +37,16 @@ BarometerOption = Annotated[
         help="What a barometer at this place shows, such as 24.9inHg; not the sea-level figure of a weather report.",
     ),
 ]
+GaugeOption = Annotated[
+    str | None,
+    typer.Option("--gauge", metavar="TEXT", help="The gauge, as it is marked: 'class 1.6, 0 to 10 bar'."),
+]
+ThermometerOption = Annotated[
+    str | None, typer.Option("--thermometer", metavar="TEXT", help="The thermometer: '1 K'.")
+]
+VolumeOption = Annotated[
+    str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs.")]
 VerboseOption = Annotated[bool, typer.Option("--verbose", help="Cautions in full, and every source.")]
 
@@ -107,6 +117,51 @@ def barometer_from(altitude: str | None, barometer: str | None, units: UnitSet) 
             assumed=False,
         )
     return Barometer(STANDARD_ATMOSPHERE, "sea level assumed", assumed=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the instruments of one pressure and one temperature may be off.
+
+    Attributes:
+        gauge: permitted error [Pa].
+        thermometer: permitted error [K].
+        air: standard uncertainty of the pressure of the air [Pa].
+    """
+
+    gauge: float
+    thermometer: float
+    air: float
+
+
+def limits_of(
+    gauge: str | None, thermometer: str | None, on_dial: float, air: Barometer, barometer: str | None
+) -> Limits:
+    """Read what was told about the instruments; the usual ones where nothing was.
+
+    Args:
+        gauge, thermometer: as they are marked, or None.
+        on_dial: what the gauge shows [Pa], against the air.
+        air: as `barometer_from` gave it.
+        barometer: text of what a barometer shows, or None.
+
+    Raises:
+        QuantityError: a description that cannot be read.
+    """
+    import numpy as np
+
+    from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_ACCURACY
+    from twogauge.instruments import parse_gauge, parse_thermometer
+    from twogauge.work import usual_gauge_error
+
+    known = "assumed" if air.assumed else "altitude" if barometer is None else "barometer"
+    return Limits(
+        float(usual_gauge_error("low_gauge_accuracy", np.array([on_dial]))[0])
+        if gauge is None
+        else parse_gauge(gauge).permitted_error(on_dial),
+        DEFAULT_ACCURACY["thermometer_accuracy"] if thermometer is None else parse_thermometer(thermometer).permitted,
+        BAROMETER_UNCERTAINTY[known],
+    )
 
 
 def show_absolute(pressure: float, units: UnitSet) -> str:

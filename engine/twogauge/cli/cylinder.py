@@ -10,10 +10,13 @@ import typer
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
+    GaugeOption,
     JsonOption,
+    ThermometerOption,
     UnitsOption,
     VerboseOption,
     barometer_from,
+    limits_of,
     print_json,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
@@ -100,13 +103,8 @@ def identify(
     temperature: Annotated[
         str, typer.Option("--temperature", metavar="TEMPERATURE", help="Of its shell, at rest for hours.")
     ],
-    gauge: Annotated[
-        str | None,
-        typer.Option("--gauge", metavar="TEXT", help="The gauge, as it is marked: 'class 1.6, 0 to 10 bar'."),
-    ] = None,
-    thermometer: Annotated[
-        str | None, typer.Option("--thermometer", metavar="TEXT", help="The thermometer: '1 K'.")
-    ] = None,
+    gauge: GaugeOption = None,
+    thermometer: ThermometerOption = None,
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
@@ -118,36 +116,23 @@ def identify(
 
     twogauge cylinder identify R134a --pressure 95psi --temperature 80F
     """
-    import numpy as np
-
     from twogauge.diagnosis import program_for
-    from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_ACCURACY
-    from twogauge.instruments import parse_gauge, parse_thermometer
     from twogauge.output import cylinder as output
     from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.cylinder import identify as hold_against
-    from twogauge.work import usual_gauge_error
 
     air = barometer_from(altitude, barometer, units)
     shown = parse(pressure, Dimension.PRESSURE, field="pressure", units=units)
     inside = absolute(shown, air.pressure, field="pressure")
-    on_dial = inside - air.pressure
-    if gauge is None:
-        error = float(usual_gauge_error("low_gauge_accuracy", np.array([on_dial]))[0])
-    else:
-        error = parse_gauge(gauge).permitted_error(on_dial)
+    limits = limits_of(gauge, thermometer, inside - air.pressure, air, barometer)
     found = hold_against(
         inside,
         parse(temperature, Dimension.TEMPERATURE, field="temperature", units=units).value,
-        gauge_limit=error,
-        thermometer_limit=DEFAULT_ACCURACY["thermometer_accuracy"]
-        if thermometer is None
-        else parse_thermometer(thermometer).permitted,
-        air_error=BAROMETER_UNCERTAINTY[
-            "assumed" if air.assumed else "altitude" if barometer is None else "barometer"
-        ],
+        gauge_limit=limits.gauge,
+        thermometer_limit=limits.thermometer,
+        air_error=limits.air,
         label=label,
     )
     chosen = None if label is None else get(label)

@@ -16,6 +16,7 @@ from twogauge.cli.common import (
     JsonOption,
     UnitsOption,
     VerboseOption,
+    VolumeOption,
     barometer_from,
     print_json,
 )
@@ -46,9 +47,7 @@ def hold(
     coldest: Annotated[
         str | None, typer.Option("--coldest", metavar="TEMPERATURE", help="Of the coldest part of the circuit.")
     ] = None,
-    volume: Annotated[
-        str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
-    ] = None,
+    volume: VolumeOption = None,
     refrigerant: Annotated[
         str | None, typer.Option("--refrigerant", metavar="NAME", help="What will be in it, such as R134a.")
     ] = None,

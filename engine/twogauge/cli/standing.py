@@ -11,10 +11,14 @@ import typer
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
+    GaugeOption,
     JsonOption,
+    ThermometerOption,
     UnitsOption,
     VerboseOption,
+    VolumeOption,
     barometer_from,
+    limits_of,
     print_json,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
@@ -33,19 +37,12 @@ def standing(
     other_gauge: Annotated[
         str | None, typer.Option("--other-gauge", metavar="PRESSURE", help="What the second gauge shows.")
     ] = None,
-    volume: Annotated[
-        str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
-    ] = None,
+    volume: VolumeOption = None,
     charge: Annotated[
         str | None, typer.Option("--charge", metavar="WEIGHT", help="On the label, such as 1.6lb.")
     ] = None,
-    gauge: Annotated[
-        str | None,
-        typer.Option("--gauge", metavar="TEXT", help="The gauge, as it is marked: 'class 1.6, 0 to 10 bar'."),
-    ] = None,
-    thermometer: Annotated[
-        str | None, typer.Option("--thermometer", metavar="TEXT", help="The thermometer: '1 K'.")
-    ] = None,
+    gauge: GaugeOption = None,
+    thermometer: ThermometerOption = None,
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
@@ -57,17 +54,13 @@ def standing(
 
     twogauge standing R134a 85psi --coldest 75F
     """
-    import numpy as np
-
     from twogauge.diagnosis import program_for
-    from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_ACCURACY
-    from twogauge.instruments import parse_gauge, parse_thermometer, show_size
+    from twogauge.instruments import show_size
     from twogauge.output import standing as output
     from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.standing import judge
-    from twogauge.work import usual_gauge_error
 
     chosen = get(refrigerant)
     air = barometer_from(altitude, barometer, units)
@@ -80,21 +73,14 @@ def standing(
 
     shown = inside(pressure, "pressure")
     on_dial = shown - air.pressure
-    if gauge is None:
-        limit = float(usual_gauge_error("low_gauge_accuracy", np.array([on_dial]))[0])
-    else:
-        limit = parse_gauge(gauge).permitted_error(on_dial)
-    known = "assumed" if air.assumed else "altitude" if barometer is None else "barometer"
-    warmth = (
-        DEFAULT_ACCURACY["thermometer_accuracy"] if thermometer is None else parse_thermometer(thermometer).permitted
-    )
+    limits = limits_of(gauge, thermometer, on_dial, air, barometer)
     found = judge(
         chosen,
         shown,
         parse(coldest, Dimension.TEMPERATURE, field="coldest", units=units).value,
-        gauge_limit=limit,
-        thermometer_limit=warmth,
-        air_error=BAROMETER_UNCERTAINTY[known],
+        gauge_limit=limits.gauge,
+        thermometer_limit=limits.thermometer,
+        air_error=limits.air,
         barometer=air.pressure,
         other_gauge=math.nan if other_gauge is None else inside(other_gauge, "other-gauge"),
         volume=amount(volume, Dimension.VOLUME, "volume"),
@@ -105,8 +91,8 @@ def standing(
         print_json(output.document(found, chosen, cautions))
         return
     sizes = (
-        show_size(limit, Dimension.PRESSURE_DIFFERENCE, units),
-        show_size(warmth, Dimension.TEMPERATURE_DIFFERENCE, units),
+        show_size(limits.gauge, Dimension.PRESSURE_DIFFERENCE, units),
+        show_size(limits.thermometer, Dimension.TEMPERATURE_DIFFERENCE, units),
     )
     sys.stdout.write(
         output.as_text(

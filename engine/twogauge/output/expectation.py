@@ -13,7 +13,7 @@ from twogauge.expect import Expectation, Expected
 from twogauge.output.json import SI_UNIT
 from twogauge.output.style import Style
 from twogauge.output.values import machine_words
-from twogauge.quantities import Dimension, show, show_gauge
+from twogauge.quantities import Dimension, show
 
 SCHEMA: Final = "twogauge.expectation/1"
 _BY: Final = {"usual": "usual", "baseline": "known good", "spec": "maker", "target": "target"}
@@ -76,14 +76,7 @@ def as_text(found: Expectation, style: Style) -> str:
 
 
 def _range(each: Expected, found: Expectation, low: float, high: float) -> str:
-    units, barometer = found.reading.units, found.reading.parts.barometer
-    decimals = None if each.dimension is Dimension.PRESSURE and units.value == "metric" else 0
-
-    def one(value: float) -> str:
-        if each.dimension is Dimension.PRESSURE:
-            return show_gauge(value, barometer, units, decimals)
-        return show(value, each.dimension, units, decimals)
-
-    first, second = one(low), one(high)
+    decimals = None if each.dimension is Dimension.PRESSURE and found.reading.units.value == "metric" else 0
+    first, second = (found.reading.show(each.dimension, end, decimals) for end in (low, high))
     number, _, unit = first.partition(" ")
     return f"{number} to {second}" if second.endswith(f" {unit}") else f"{first} to {second}"

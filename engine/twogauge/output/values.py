@@ -9,7 +9,7 @@ from twogauge import refrigerants
 from twogauge.diagnosis import Shown
 from twogauge.instruments import decimals
 from twogauge.intake import Parts
-from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show, show_gauge, symbol_for, to_unit
+from twogauge.quantities import PA_PER_INHG, Dimension, UnitSet, show_gauge, symbol_for, to_unit
 from twogauge.reading import Reading
 
 EDGE: Final = "at the edge"
@@ -24,17 +24,10 @@ def value_text(shown: Shown, reading: Reading) -> str:
     """Return a value with its uncertainty in the reader's units, such as 35 ± 2 psi."""
     within, symbol = uncertainty(shown, reading.units, reading.parts.barometer)
     if not within > 0.0:
-        return number_text(shown.value, shown.dimension, reading)
+        return reading.show(shown.dimension, shown.value)
     digits = decimals(within)
-    text = number_text(shown.value, shown.dimension, reading, digits).removesuffix(symbol).strip()
+    text = reading.show(shown.dimension, shown.value, digits).removesuffix(symbol).strip()
     return f"{text} \u00b1 {within:.{digits}f} {symbol}".rstrip()
-
-
-def number_text(value: float, dimension: Dimension, reading: Reading, digits: int | None = None) -> str:
-    """Return a value in the reader's units; pressures as on the dial."""
-    if dimension is Dimension.PRESSURE:
-        return show_gauge(value, reading.parts.barometer, reading.units, digits)
-    return show(value, dimension, reading.units, digits)
 
 
 def range_text(ends: tuple[float, float], dimension: Dimension, reading: Reading) -> str:
@@ -42,7 +35,7 @@ def range_text(ends: tuple[float, float], dimension: Dimension, reading: Reading
     symbol = symbol_for(dimension, reading.units)
     width = abs(to_unit(ends[1], dimension, symbol) - to_unit(ends[0], dimension, symbol))
     digits = 1 if width < 8.0 else 0
-    first, last = ("" if math.isnan(end) else number_text(end, dimension, reading, digits) for end in ends)
+    first, last = ("" if math.isnan(end) else reading.show(dimension, end, digits) for end in ends)
     if not last:
         return f"{first} or more"
     if symbol and first.endswith(f" {symbol}") and last.endswith(f" {symbol}"):

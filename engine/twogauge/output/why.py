@@ -23,7 +23,7 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.output.style import Style
-from twogauge.output.values import number_text, value_text
+from twogauge.output.values import value_text
 from twogauge.packs.why import Fit, Look, Say, Silence, Why
 from twogauge.quantities import UnitSet, symbol_for
 from twogauge.quantity_table import QUANTITIES
@@ -119,8 +119,8 @@ def _wanted(look: Look, reading: Reading) -> str:
     dimension = QUANTITIES[name].dimension
     low = [edge for edge in condition.edges if edge.sign > 0]
     high = [edge for edge in condition.edges if edge.sign < 0]
-    parts = [f"above {number_text(edge.threshold, dimension, reading)}" for edge in low]
-    parts += [f"below {number_text(edge.threshold, dimension, reading)}" for edge in high]
+    parts = [f"above {reading.show(dimension, edge.threshold)}" for edge in low]
+    parts += [f"below {reading.show(dimension, edge.threshold)}" for edge in high]
     return f"{name} {' and '.join(parts)} (as written: {as_written})"
 
 
@@ -139,7 +139,7 @@ def _seen(look: Look, reading: Reading) -> str:
         return f"It is {value}."
     beside = ""
     if shown.normal is not None:
-        low, high = (number_text(end, shown.dimension, reading) for end in shown.normal)
+        low, high = (reading.show(shown.dimension, end) for end in shown.normal)
         beside = f", and {low} to {high} is {_BY.get(shown.judged_by, 'normal here')}"
     return f"It is {look.told}: {shown.name} is {value}{beside}."
 

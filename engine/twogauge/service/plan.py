@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from twogauge.columns import may_apply
 from twogauge.diagnosis import Warned, cautions_of
 from twogauge.errors import InputError, UnknownNameError
 from twogauge.expect import expect
@@ -156,7 +157,7 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
     ticked, warned = set(done), set[str]()
     steps = []
     for ident, step in in_order(loaded.entry.steps):
-        if step.left_out == "yes" or not _for_this(step.applies_to, words):
+        if step.left_out == "yes" or not may_apply(words, step.applies_to):
             continue
         names = [each for each in step.cautions if each not in warned]
         warned.update(names)
@@ -184,10 +185,6 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
     return Planned(
         loaded.id, entry.title, _filled(entry.about, known), tuple(steps), known, _source(entry.source), loaded.notes
     )
-
-
-def _for_this(applies_to: Mapping[str, tuple[str, ...]], words: Mapping[str, str]) -> bool:
-    return all(words.get(field, next(iter(allowed))) in allowed for field, allowed in applies_to.items())
 
 
 def _filled(text: str, known: Mapping[str, str]) -> str:
