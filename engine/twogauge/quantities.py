@@ -207,11 +207,20 @@ def standard_atmosphere(height: float) -> float:
     return float(STANDARD_ATMOSPHERE * (1.0 - 0.0065 * height / 288.15) ** 5.25588)
 
 
+def unit_for(symbol: str, dimension: Dimension) -> Unit:
+    """Return the unit that is printed as `symbol`, as a unit of this dimension (psi also measures differences)."""
+    unit = _unit(symbol, dimension)
+    return unit if unit.dimension is dimension else _OTHER[unit.symbol, dimension]
+
+
+def limits(dimension: Dimension) -> tuple[float, float]:
+    """Return the least and the greatest value [SI] that is read as one of this dimension; gauge or absolute alike."""
+    return (-HIGHEST_PRESSURE, HIGHEST_PRESSURE) if dimension is Dimension.PRESSURE else _SANE[dimension]
+
+
 def to_unit(value: float, dimension: Dimension, symbol: str) -> float:
     """Turn a value [SI] into a number [1] of the unit `symbol` (a pressure keeps its reference)."""
-    unit = _unit(symbol, dimension)
-    if unit.dimension is not dimension:
-        unit = _OTHER[unit.symbol, dimension]
+    unit = unit_for(symbol, dimension)
     return value / unit.factor - unit.offset
 
 
@@ -421,12 +430,12 @@ def _assemble(
             text=text,
             code="out-of-range",
         )
-    if abs(value) > _HIGHEST_PRESSURE:
+    if abs(value) > HIGHEST_PRESSURE:
         smaller = {"MPa": "kPa", "kPa": "Pa", "bar": "psi"}.get(unit.symbol)
-        likely = smaller is not None and abs(number) * _UNITS[_fold(smaller)].factor <= _HIGHEST_PRESSURE
+        likely = smaller is not None and abs(number) * _UNITS[_fold(smaller)].factor <= HIGHEST_PRESSURE
         hint = f"did you mean {number:g} {smaller}?" if likely else "check the number and its unit"
         raise QuantityError(
-            f"{shown(text)} is more than any service gauge shows ({_HIGHEST_PRESSURE / 1e6:.0f} MPa); {hint}",
+            f"{shown(text)} is more than any service gauge shows ({HIGHEST_PRESSURE / 1e6:.0f} MPa); {hint}",
             field=field,
             text=text,
             code="out-of-range",
@@ -435,7 +444,7 @@ def _assemble(
 
 
 VACUUM_DIALS: Final = ("mmHg", "torr")  # absolute by custom, and yet on the dials of some gauges
-_HIGHEST_PRESSURE: Final = 40e6  # [Pa] above any refrigerant circuit; a larger number is a slip of the unit
+HIGHEST_PRESSURE: Final = 40e6  # [Pa] above any refrigerant circuit; a larger number is a slip of the unit
 
 # Outside these a value is a slip of unit or finger, not weather or machinery (common practice).
 _SANE: Final[dict[Dimension, tuple[float, float]]] = {
@@ -447,7 +456,7 @@ _SANE: Final[dict[Dimension, tuple[float, float]]] = {
     Dimension.LENGTH: (-500.0, 11_000.0),
     Dimension.MASS: (0.0, 1000.0),
     Dimension.VOLUME: (0.0, 1.0),
-    Dimension.PRESSURE_DIFFERENCE: (-_HIGHEST_PRESSURE, _HIGHEST_PRESSURE),
+    Dimension.PRESSURE_DIFFERENCE: (-HIGHEST_PRESSURE, HIGHEST_PRESSURE),
     Dimension.NUMBER: (-1e9, 1e9),
 }
 
