@@ -178,3 +178,29 @@ def test_warm_vents_take_nothing_out_of_the_air():
     assert found.vents[0].taken is None
     assert "no colder" in found.vents[0].why_not
     assert found.same_air.by < 0
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "older"),
+    [
+        ("2026-06-22", "2026-06-21", True),
+        ("2026-06-22", "2026-06-22", False),
+        ("2026-06-22T14:00", "2026-06-22T09:00", True),
+        ("2026-06-22T14:00", "2026-06-22", False),
+        ("2026-06-22T14:00+00:00", "2026-06-22T10:00-05:00", False),
+        ("2026-06-22T16:00+00:00", "2026-06-22T10:00-05:00", True),
+        ("2026-06-22T14:00", "2026-06-22T10:00-05:00", False),
+        ("22 June", "2026-06-21", False),
+        (None, "2026-06-21", False),
+    ],
+)
+def test_which_came_first_is_told_by_what_both_dates_say(before, after, older):
+    found = two({**STARVED, "date": before}, {**SOUND, "date": after})
+    assert (found.doubts == ("after_is_older",)) == older
+    assert found.dates_read == (before != "22 June")
+
+
+def test_the_same_figures_on_two_days_are_no_copy():
+    assert two(STARVED, STARVED).doubts == ("same_figures",)
+    assert two({**STARVED, "date": "2026-06-20"}, {**STARVED, "date": "2026-06-22"}).doubts == ()
+    assert two(STARVED, {**STARVED, "checks": {"sight_glass": "clear"}}).doubts == ()

@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Final
 
 import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption, VerboseOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import InputError, shown
 from twogauge.quantities import UnitSet
 from twogauge.reading import ReadingError, positioned, read_file
 
+STDIN: Final = "-"
+
 
 def compare(
-    before: Annotated[str, typer.Argument(metavar="BEFORE.yaml", help="The reading with the fault in it.")],
-    after: Annotated[str, typer.Argument(metavar="AFTER.yaml", help="The reading with the repair done.")],
+    before: Annotated[
+        str, typer.Argument(metavar="BEFORE.yaml", help="The reading with the fault in it; - for standard input.")
+    ],
+    after: Annotated[
+        str, typer.Argument(metavar="AFTER.yaml", help="The reading with the repair done; - for standard input.")
+    ],
     *,
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
@@ -29,14 +37,17 @@ def compare(
     from twogauge.diagnosis import program_for
     from twogauge.output import compare as output
     from twogauge.output.style import style_for
+    from twogauge.packs.yamlfile import MAX_BYTES
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.compare import compare as weigh_up
 
+    _refuse_one_file(before, after)
     program = program_for(rules_folders(rules))
     readings = []
     for file in (before, after):
-        reading, node = read_file(file, units=units)
+        piped = sys.stdin.buffer.read(MAX_BYTES + 1) if file == STDIN else None
+        reading, node = read_file("<stdin>" if piped is not None else file, units=units, text=piped)
         try:
             reading.validate_checks(program.answers)
         except ReadingError as error:
@@ -49,3 +60,19 @@ def compare(
         print_json(output.document(found, cautions))
         return
     sys.stdout.write(output.as_text(found, style_for(sys.stdout), cautions, verbose=verbose))
+
+
+def _refuse_one_file(before: str, after: str) -> None:
+    if before == after == STDIN:
+        raise InputError("only one of the two readings can come from standard input; write the other into a file")
+    if STDIN in (before, after):
+        return
+    try:
+        one = Path(before).samefile(after)
+    except (OSError, ValueError):  # reading it tells what is wrong with a file
+        return
+    if one:
+        raise InputError(
+            f"{shown(before)} and {shown(after)} are the same file: a comparison needs two readings, one from before "
+            "the repair and one from after it"
+        )

@@ -2,7 +2,8 @@
 
 `twogauge.compare/1`: {schema, outcome "worked", "another", "not", "worse", "nothing_was_wrong" or "cannot_say",
 before and after {verdict, fault, title, probability, machine, date}, fault_before {fault, title, probability [before,
-after or null]}, fair, short [day], changes [{quantity, about, unit, before {value, u}, after {value, u}, by, u,
+after or null]}, fair, short [day], doubts [{doubt "same_figures" or "after_is_older", about}], changes [{quantity,
+about, unit, before {value, u}, after {value, u}, by, u,
 counts, unlike "weather", "refrigerant" or null}], answers [{name, before, after}], only_before [field], only_after
 [field], conditions [{field, before, after, state "same", "differs" or "unknown", about, corrected, source,
 standing}], vents [before, after: {value_K, normal_K [low, high] or null, level, entering {temperature_K,
@@ -32,6 +33,10 @@ from twogauge.service.facts import facts, prose, source
 
 SCHEMA: Final = "twogauge.compare/1"
 NONE: Final = "none"
+DOUBTS: Final = {
+    "same_figures": "Both readings hold the very same figures: one is likely a copy of the other that was not filled in",
+    "after_is_older": "The second reading is the older one: are the two given the other way round?",
+}
 _UNLIKE: Final = {"weather": "*", "refrigerant": "*", "": ""}
 
 
@@ -54,6 +59,7 @@ def document(found: Comparison, cautions: Iterable[Warned]) -> dict[str, Any]:
         },
         "fair": found.fair,
         "short": list(found.short),
+        "doubts": [{"doubt": each, "about": DOUBTS[each]} for each in found.doubts],
         "changes": [
             {
                 "quantity": each.before.name,
@@ -107,7 +113,12 @@ def as_text(found: Comparison, style: Style, cautions: Iterable[Warned], *, verb
     """
     page = Paper(style, verbose=verbose)
     units = found.after.units
-    page.answer(headline(found))
+    for doubt in found.doubts:
+        page.answer(DOUBTS[doubt])
+    if found.doubts:
+        page.say(f"As they stand: {_small(verdict(found))}.")
+    else:
+        page.answer(verdict(found))
     for day, diagnosis in (("Before", found.before), ("After", found.after)):
         page.say(f"{day}: {_about(diagnosis)}")
     _chances(page, found)
@@ -159,6 +170,13 @@ def _vents_document(vents: Vents) -> dict[str, Any]:
 
 
 def headline(found: Comparison) -> str:
+    """Return the verdict in a sentence, or first what makes it doubtful."""
+    return " ".join(part.rstrip(".?") + "." for part in (*(DOUBTS[each] for each in found.doubts), verdict(found)))[
+        :-1
+    ]
+
+
+def verdict(found: Comparison) -> str:
     """Return the verdict in a sentence."""
     later = found.after.first
     chance = f"{later.title} ({percent(later.probability)})"
@@ -333,6 +351,8 @@ def _how_fair(page: Paper, found: Comparison, units: UnitSet, *, verbose: bool) 
         known = facts("compare")["ran_for"]
         page.say(f"{_sentence(day)}: read before it had run {known['value']}; {prose(known, 'about')}.")
         page.source(source(known))
+    if not found.dates_read:
+        page.say("A date is not written as 2026-06-22, so which of the two came first was not checked.")
     if found.fair:
         page.say("Nothing else that was told of both days stands against it.")
     unknown = [_label(each).lower() for each in found.conditions if each.state == "unknown"]

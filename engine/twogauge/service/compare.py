@@ -19,6 +19,7 @@ from twogauge.reading import Reading
 from twogauge.service.cylinder import COVERAGE, WITHIN
 from twogauge.service.facts import Source, facts, number, prose, source
 from twogauge.service.moist_air import Air, Cooled, cooled, from_humidity, from_wet_bulb, leaving_temperature
+from twogauge.service.two_readings import Doubt, dates_read, doubts_of
 
 if TYPE_CHECKING:
     from twogauge.packs.compile import Program
@@ -132,6 +133,8 @@ class Comparison:
         vents: of both days, where they were measured.
         same_air: corrected for the weather, where that can be done.
         short: fields of the days whose machine had not run long enough ("before", "after").
+        doubts: why the two may not be what they are said to be.
+        dates_read: every date that was given can be read.
     """
 
     before: Diagnosis
@@ -148,6 +151,8 @@ class Comparison:
     vents: tuple[Vents | None, Vents | None]
     same_air: SameAir | None
     short: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+    dates_read: bool
 
     @property
     def differing(self) -> tuple[Condition, ...]:
@@ -156,8 +161,8 @@ class Comparison:
 
     @property
     def fair(self) -> bool:
-        """Whether nothing differed that the answer does not make up for, and both had settled."""
-        return not self.short and all(each.corrected for each in self.differing)
+        """Whether nothing differed that the answer does not make up for, both had settled, and they are two."""
+        return not self.doubts and not self.short and all(each.corrected for each in self.differing)
 
 
 def compare(before: Reading, after: Reading, program: Program) -> Comparison:
@@ -193,6 +198,8 @@ def compare(before: Reading, after: Reading, program: Program) -> Comparison:
         vents=vents,
         same_air=_same_air(vents),
         short=_short(one.reading, two.reading),
+        doubts=tuple(doubts_of(before, after)),
+        dates_read=dates_read(before, after),
     )
 
 
