@@ -205,7 +205,7 @@ class _Sheet:
     def put(self, name: str, value: object, flag: str) -> None:
         """Lay one value over the file, and note what it replaces."""
         before = self.given.get(name)
-        if before is not None and self.node is not None:
+        if before is not None and before != value and self.node is not None:
             was = f" {before if isinstance(before, str) else 'the one'}"
             self.notes.append(f"{flag} was used for {name} instead of{was} in the file")
         self.given[name] = value

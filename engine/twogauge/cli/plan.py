@@ -92,8 +92,9 @@ def plan(
             retrofit_from = retrofit_from or sheet.latest("refrigerant") or None
         else:
             refrigerant = refrigerant or sheet.latest("refrigerant") or None
-        if sheet.latest("system"):
-            words.setdefault("system", sheet.latest("system"))
+        for key in ("system", "metering"):
+            if sheet.latest(key):
+                words.setdefault(key, sheet.latest(key))
     new = None if refrigerant is None else get(refrigerant)
     old = None if retrofit_from is None else get(retrofit_from)
     if old is not None and new is not None and old.id == new.id:
@@ -116,6 +117,21 @@ def plan(
         words=words,
         job=job or "",
         units=units,
+        told={
+            option: (value,)
+            for option, value in (
+                ("refrigerant", None if new is None else new.id),
+                ("label", label),
+                ("ambient", ambient),
+                ("humidity", humidity),
+                ("altitude", altitude),
+                ("barometer", barometer),
+                ("units", None if units is UnitSet.US else units.value),
+                *((key.replace("_", "-"), word) for key, word in words.items()),
+            )
+            if value is not None
+        }
+        | ({"rules": tuple(rules)} if rules else {}),
     )
     found = planned(ident, conditions, program, () if sheet is None else sheet.done(ident))
     if as_json:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.style import Style
 from twogauge.output.tables import grade_note
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import Source
+
+_WORD: Final = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 
 
 class Paper:
@@ -41,6 +44,21 @@ class Paper:
     def say(self, sentence: str, indent: str = "  ") -> None:
         """Add a sentence."""
         self._lines += self._style.wrap(sentence, indent)
+
+    def command(self, lead: str, line: str) -> None:
+        """Add a line to be typed; where it is too long it is broken so that it can still be copied into a shell.
+
+        Args:
+            lead: a word before it, such as "Type:".
+            line: the command, quoted where a shell asks for it.
+        """
+        begin, rest = f"  {lead} ", " " * 6
+        for word in _shell_words(self._style.clean(line)):
+            if begin.strip() and len(begin) + len(word) + 2 > self._style.width and not begin.endswith(f"{lead} "):
+                self._lines.append(f"{begin}\\")
+                begin = rest
+            begin += f"{word} "
+        self._lines.append(begin.rstrip())
 
     def rows(self, rows: Sequence[Sequence[str]]) -> None:
         """Add a table without lines; the last column wraps under itself."""
@@ -93,6 +111,18 @@ class Paper:
                 self._lines += self._style.wrap_led(each.text, "  ! ", "    ")
             else:
                 self._lines += self._style.wrap(each.short, "  ! ", "    ")
+
+
+def _shell_words(line: str) -> list[str]:
+    """Return the words of a command as they stand, an option together with its value, quotes not torn apart."""
+    words = [match[0] for match in _WORD.finditer(line)]
+    found: list[str] = []
+    for word in words:
+        if found and found[-1].startswith("--") and " " not in found[-1] and not word.startswith("--"):
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
+    return found
 
 
 def caution_document(caution: Warned) -> dict[str, str]:

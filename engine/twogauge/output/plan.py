@@ -15,6 +15,7 @@ from twogauge.output.style import Style
 from twogauge.service.criteria import Criterion
 from twogauge.service.facts import Source
 from twogauge.service.plan import Conditions, Planned, PlannedStep, dial_vacuum
+from twogauge.service.plan_commands import with_told
 from twogauge.service.plan_steps import in_order
 
 if TYPE_CHECKING:
@@ -88,14 +89,14 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
     page = Paper(style, verbose=verbose)
     page.answer(found.title)
     page.say(found.about)
+    job = found.known.get("job", "JOB.yaml")
     done = sum(each.done for each in found.steps)
     if conditions.job:
         page.say(f"{done} of {len(found.steps)} steps are done in {conditions.job}.")
     for count, step in enumerate(found.steps, start=1):
-        _step(page, count, step, conditions)
+        _step(page, count, step, conditions, job)
     page.head("To keep it")
-    job = found.known.get("job", "JOB.yaml")
-    page.say(f"Tick a step: twogauge job add {job} step {found.id} STEP")
+    page.command("Tick a step:", with_told(f"twogauge job add {job} step {found.id} STEP", conditions.told))
     page.source(Source(found.source, "read"), "  ")
     for pack, note in found.notes:
         page.note(f"Changed by {pack}: {note}")
@@ -113,7 +114,7 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
     return page.text()
 
 
-def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions) -> None:
+def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions, job: str) -> None:
     page.head(f"[{'x' if step.done else ' '}] {count}. {step.id}")
     page.say(step.do)
     page.say(f"Why: {step.why}")
@@ -123,9 +124,9 @@ def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions) ->
         ours = " (ours)" if criterion.ours else ""
         page.item("- ", f"{criterion.title}{ours}{_here(criterion, conditions)}", Source(criterion.source, "read"))
     if step.command:
-        page.say(f"Type: {step.command}")
+        page.command("Type:", step.command)
     if step.record and not step.done:
-        page.say(f"Keep: twogauge job add {conditions.job or 'JOB.yaml'} {step.record}")
+        page.command("Keep:", with_told(f"twogauge job add {job} {step.record}", conditions.told))
     page.source(Source(step.source, "read"), "  ")
     page.care(step.cautions)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import shlex
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.columns import may_apply
@@ -20,6 +20,7 @@ from twogauge.refrigerants import Refrigerant
 from twogauge.service import charge as charging
 from twogauge.service.criteria import Criterion, criteria_for
 from twogauge.service.oil import oil
+from twogauge.service.plan_commands import with_told
 from twogauge.service.plan_steps import NAMED, TEXTS, in_order
 from twogauge.service.retrofit import refuse
 from twogauge.service.water import saturation_pressure
@@ -47,6 +48,7 @@ class Conditions:
         words: of a reading, such as system and metering.
         job: file of the job sheet.
         units: the reader's.
+        told: option of the command line without its dashes -> its values as they were given, for commands to type.
     """
 
     refrigerant: Refrigerant | None = None
@@ -61,6 +63,7 @@ class Conditions:
     words: Mapping[str, str] | None = None
     job: str = ""
     units: UnitSet = UnitSet.US
+    told: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,8 @@ class PlannedStep:
     Attributes:
         id: in the plan.
         do, why, passes: sentences; `passes` may be "".
-        command, record: what to type, or "".
+        command: what to type for its numbers, or "".
+        record: what to type to keep it in the job sheet, or "".
         criteria: those in force for its test, the strictest last.
         cautions: beside it, each only at the first step that has it.
         source: who says so.
@@ -171,7 +175,7 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
                 do=_filled(step.do, known),
                 why=_filled(step.why, known),
                 passes=_filled(step.passes or "", known),
-                command=_filled(step.command or "", known),
+                command=with_told(_filled(step.command or "", known), conditions.told),
                 record=_filled(step.record or "", known),
                 criteria=tuple(
                     each for test in step.criteria for each in criteria_for(stack, test, system=words.get("system"))
