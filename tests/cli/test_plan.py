@@ -60,6 +60,64 @@ def test_steps_are_ticked_in_the_sheet(tmp_path, monkeypatch):
     assert "[x]" not in run("retrofit", "--job", sheet, "--refrigerant", "R134a")
 
 
+def test_a_step_that_does_not_apply_is_ticked_as_such(tmp_path, monkeypatch):
+    monkeypatch.setenv("TWOGAUGE_BY", "bay 2")
+    sheet = tmp_path / "job.yaml"
+    ask = ("retrofit", "--job", sheet, "--refrigerant", "R134a")
+    run("new", sheet, "--machine", "bus 31", "--refrigerant", "R12", command="job")
+    tick = ("add", sheet, "step", "retrofit")
+    assert "why" in run(*tick, "switch", "--not-applicable", " ", command="job", status=2)
+    refused = run("add", sheet, "part", "belt", "--not-applicable", "x", command="job", status=2)
+    assert "belongs to a step" in " ".join(refused.split())
+    run(*tick, "allowed", command="job")
+    run(*tick, "switch", "--not-applicable", "it has one", command="job")
+    printed = run(*ask)
+    assert "1 of 15 steps are done" in " ".join(printed.split())
+    assert ", 1 does not apply." in " ".join(printed.split())
+    (line,) = [line for line in printed.splitlines() if line.startswith("[-]")]
+    assert line.endswith("switch")
+    assert "Not applicable: it has one" in printed
+    steps = {step["step"]: step for step in json.loads(run(*ask, "--json"))["steps"]}
+    assert (steps["switch"]["done"], steps["switch"]["not_applicable"]) == (False, "it has one")
+    assert steps["allowed"]["not_applicable"] is None
+    assert "not applicable: step switch of the plan retrofit: it has one" in " ".join(
+        run("show", sheet, command="job").split()
+    )
+    for reader in ("customer", "log"):
+        report = run("report", sheet, "--for", reader, command="job")
+        assert "## Steps that do not apply" in report
+        assert "it has one" in report
+    run(*tick, "switch", command="job")  # it was done after all
+    assert "[x] 6. switch" in run(*ask)
+    assert "do not apply" not in run("report", sheet, command="job")
+
+
+def test_what_counts_by_default_is_named_and_the_others_stand_below():
+    printed = " ".join(run("recharge", "--system", "car_ac", "--ambient", "5C", "--altitude", "5000ft").split())
+    assert (
+        "By default on a dial: The pump pulls 29 inHg of vacuum at sea level: 24.0 inHg here, too little to boil"
+        in (printed)
+    )
+    assert "Others: The pump runs 45 minutes" in printed
+    warm = " ".join(run("recharge", "--system", "car_ac", "--ambient", "30C").split())
+    assert "29 inHg of vacuum at sea level (US Army" in warm
+    assert "27 inHg of vacuum at sea level: too little to boil water at 86 degF" in warm
+    criteria = {
+        c["criterion"]: c
+        for step in json.loads(run("recharge", "--system", "car_ac", "--json"))["steps"]
+        for c in step["criteria"]
+    }
+    assert criteria["pump_90_min"]["default"]
+    assert criteria["pump_90_min"]["why"]
+    assert not criteria["pump_45_min"]["default"]
+
+
+@pytest.mark.parametrize("name", ["leak_repair", "retrofit", "no_cooling", "recharge"])
+def test_no_source_is_cut_off(name):
+    printed = run(name)
+    assert printed.count("(") == printed.count(")")
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

@@ -18,6 +18,7 @@ from twogauge.quantities import UnitSet, standard_atmosphere
 from twogauge.refrigerants import get
 from twogauge.service.job import KINDS, TESTS
 from twogauge.service.plan import Conditions, planned, values
+from twogauge.service.plan_criteria import choices
 from twogauge.service.plan_steps import NAMED, check_plan, in_order
 
 PROGRAM = program_for()
@@ -153,6 +154,14 @@ def test_the_old_refrigerant_asks_for_its_care_too():
     assert "phosgene_from_chlorine" not in {c.caution for s in without.steps for c in s.cautions}
 
 
+def test_air_in_the_circuit_is_no_leak_and_goes_to_the_recharge_plan():
+    (rest,) = [step for step in planned("no_cooling", BUS, PROGRAM).steps if step.id == "at_rest"]
+    below, above = rest.passes.split("Far above")
+    assert "leak_repair" in below
+    assert "leak_repair" not in above
+    assert "recharge" in above
+
+
 def test_a_step_for_other_machines_is_left_out():
     there = {step.id for step in planned("retrofit", BUS, PROGRAM).steps}
     building = Conditions(words={"system": "split_ac"})
@@ -173,7 +182,52 @@ def test_criteria_of_the_shop_take_the_place_of_the_published_ones(tmp_path):
         encoding="utf-8",
     )
     (hold,) = [s for s in planned("recharge", BUS, program_for((str(tmp_path),))).steps if s.id == "hold"]
-    assert [criterion.id for criterion in hold.criteria] == ["our_hold"]
+    assert [(each.criterion.id, each.others) for each in hold.criteria] == [("our_hold", ())]
+    assert "set by the shop" in hold.criteria[0].why
+
+
+def test_where_published_criteria_disagree_the_strictest_counts_for_each_gauge():
+    evacuate, hold = (
+        {s.id: s for s in planned("recharge", BUS, PROGRAM).steps}[name].criteria for name in ("evacuate", "hold")
+    )
+    assert [(c.criterion.id, [other.id for other in c.others]) for c in evacuate] == [
+        ("vacuum_29_inhg", ["vacuum_28_inhg", "vacuum_27_inhg"]),
+        ("vacuum_500_microns", []),
+        ("pump_90_min", ["pump_45_min", "pump_30_min", "pump_15_min"]),
+    ]
+    assert [(c.criterion.gauge, c.criterion.id) for c in hold] == [
+        ("dial", "hold_1_inhg_in_5_min"),
+        ("vacuum_gauge", "hold_1500_microns_20_min"),
+    ]
+    assert "passes the others" in evacuate[0].why
+    assert evacuate[1].why == ""
+
+
+def test_the_strictest_is_not_said_to_cover_what_it_does_not(tmp_path):
+    (tmp_path / "pack.yaml").write_text(
+        "pack: shop\ncriteria:\n  quick:\n    title: Quick\n    test: vacuum_hold\n    gauge: dial\n"
+        "    rises: 0.5 inHg\n    within: 1 min\n    source: common practice\n",
+        encoding="utf-8",
+    )
+    dial, _ = choices(program_for((str(tmp_path),)).stack, "vacuum_hold", "car_ac")
+    assert dial.criterion.id == "quick"
+    assert dial.why
+    assert "passes the others" not in dial.why
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_a_step_that_does_not_apply_takes_no_caution_with_it(name):
+    def told(steps):
+        return sorted(caution.caution for step in steps for caution in step.cautions)
+
+    whole = planned(name, BUS, PROGRAM).steps
+    for left in whole:
+        steps = planned(name, BUS, PROGRAM, (), {left.id: "new machine"}).steps
+        assert {step.id: step.not_applicable for step in steps if step.not_applicable} == {left.id: "new machine"}
+        assert told(steps) == told(whole)
+        here = {caution.caution for step in steps if step.not_applicable for caution in step.cautions}
+        wanted = {c for step in steps if not step.not_applicable for c in PLANS[name].entry.steps[step.id].cautions}
+        assert not here & wanted  # what another step asks for stands there
 
 
 def test_a_shop_adds_changes_and_leaves_out_steps(tmp_path):

@@ -116,6 +116,10 @@ def add(
         str | None,
         typer.Option("--showed", metavar="FILE|-", help="What a twogauge command printed with --json; for a test."),
     ] = None,
+    not_applicable: Annotated[
+        str | None,
+        typer.Option("--not-applicable", metavar="REASON", help="For a step: it does not apply here, and why."),
+    ] = None,
     by: ByOption = None,
     certificate: CertificateOption = None,
     at: AtOption = None,
@@ -138,6 +142,8 @@ def add(
     twogauge job add JOB.yaml test nitrogen passed --note "100 psi, 30 min"
 
     twogauge job add JOB.yaml step recharge recover
+
+    twogauge job add JOB.yaml step retrofit switch --not-applicable "it has one"
 
     twogauge job add JOB.yaml note "the customer wants the old parts"
 
@@ -162,6 +168,12 @@ def add(
         told.update(zip(needs, given, strict=True))
     if did == "reading":
         told.update(_diagnosed(told["reading"], units, rules_folders(rules)))
+    if not_applicable is not None:
+        if did != "step":
+            raise InputError("--not-applicable belongs to a step of a plan; nothing was added")
+        if not not_applicable.strip():
+            raise InputError("write why the step does not apply behind --not-applicable; nothing was added")
+        told["not_applicable"] = not_applicable
     if did == "step":
         told.update(_step(told, rules_folders(rules)))
     told["cylinder"] = cylinder

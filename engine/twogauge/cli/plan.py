@@ -133,7 +133,8 @@ def plan(
         }
         | ({"rules": tuple(rules)} if rules else {}),
     )
-    found = planned(ident, conditions, program, () if sheet is None else sheet.done(ident))
+    ticks = ((), {}) if sheet is None else (sheet.done(ident), sheet.not_applicable(ident))
+    found = planned(ident, conditions, program, *ticks)
     if as_json:
         print_json(output.document(found))
         return

@@ -118,7 +118,9 @@ def _said(entry: Entry, units: UnitSet) -> str:
         case "oil":
             return f"oil: {entry.text('amount')} of {entry.text('oil')}"
         case "step":
-            return f"done: step {entry.text('step')} of the plan {entry.text('plan')}"
+            step = f"step {entry.text('step')} of the plan {entry.text('plan')}"
+            reason = entry.text("not_applicable")
+            return f"not applicable: {step}: {reason}" if reason else f"done: {step}"
         case "note":
             return entry.text("note")
         case "strike":

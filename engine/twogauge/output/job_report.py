@@ -50,6 +50,7 @@ def for_customer(sheet: Sheet, units: UnitSet, program: Program) -> Page:
         blocks += [Heading(2, "What was tested"), _list(tests, units)]
     if len(readings) > 1:
         blocks += [Heading(2, "How it is now"), *_now(readings, program)]
+    blocks += _not_applicable(sheet, units)
     notes = sheet.those("note")
     if notes:
         blocks += [Heading(2, "Notes"), _list(notes, units)]
@@ -103,6 +104,7 @@ def for_log(sheet: Sheet, units: UnitSet) -> Page:
         blocks.append(Table(("when", "test", "result", "note", "who", "certificate"), tests))
     else:
         blocks.append(Paragraph(("None stands in the sheet.",)))
+    blocks += _not_applicable(sheet, units)
     struck = sheet.struck
     if struck:
         told = [
@@ -135,6 +137,16 @@ def _about(sheet: Sheet) -> list[Block]:
         rows.append((("From",), (when(sheet.entries[0]),)))
         rows.append((("To",), (when(sheet.entries[-1]),)))
     return [Table(("", ""), tuple(rows))]
+
+
+def _not_applicable(sheet: Sheet, units: UnitSet) -> list[Block]:
+    """Return the steps of plans that were left out with a reason, as far as no later tick says otherwise."""
+    left = [
+        each
+        for each in sheet.those("step")
+        if sheet.not_applicable(each.text("plan")).get(each.text("step"), "") == each.text("not_applicable") != ""
+    ]
+    return [Heading(2, "Steps that do not apply"), _list(left, units)] if left else []
 
 
 def _list(entries: list[Entry] | tuple[Entry, ...], units: UnitSet) -> Items:

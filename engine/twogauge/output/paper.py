@@ -81,7 +81,7 @@ class Paper:
 
     def item(self, begin: str, text: str, source: Source) -> None:
         """Add one item of a list, with who says so behind it."""
-        named = source.text.partition(";")[0]
+        named = first_source(source.text)
         behind = f" ({source})" if self._verbose else f" ({named})" if named else ""
         self._lines += self._style.wrap(text + behind, f"  {begin}", " " * (len(begin) + 2))
 
@@ -111,6 +111,16 @@ class Paper:
                 self._lines += self._style.wrap_led(each.text, "  ! ", "    ")
             else:
                 self._lines += self._style.wrap(each.short, "  ! ", "    ")
+
+
+def first_source(text: str) -> str:
+    """Return the first of several sources; a semicolon within brackets parts none."""
+    depth = 0
+    for place, char in enumerate(text):
+        depth += {"(": 1, ")": -1}.get(char, 0)
+        if char == ";" and depth <= 0:
+            return text[:place]
+    return text
 
 
 def _shell_words(line: str) -> list[str]:

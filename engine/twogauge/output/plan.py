@@ -1,8 +1,9 @@
 """A plan for a person, as a list to be ticked, and as JSON.
 
-`twogauge.plan/1`: {schema, plan, title, about, source, known {value: text}, notes [{pack, note}], steps [{step, do, why,
-passes, command, record, done, criteria [{criterion, title, source, ours}], cautions, source}]}; a text that does not
-exist is null. `twogauge.plans/1`: {schema, plans [{plan, title, about, steps}]}, of which steps is their number.
+`twogauge.plan/1`: {schema, plan, title, about, source, known {value: text}, notes [{pack, note}], steps [{step, do,
+why, passes, command, record, done, not_applicable, criteria [{criterion, title, gauge, source, ours, default, why}],
+cautions, source}]}; a text that does not exist is null. `twogauge.plans/1`: {schema, plans [{plan, title, about,
+steps}]}, of which steps is their number.
 """
 
 from __future__ import annotations
@@ -10,13 +11,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.output.paper import Paper, caution_document
+from twogauge.output.paper import Paper, caution_document, first_source
 from twogauge.output.style import Style
+from twogauge.quantities import Dimension, show
 from twogauge.service.criteria import Criterion
 from twogauge.service.facts import Source
 from twogauge.service.plan import Conditions, Planned, PlannedStep, dial_vacuum
 from twogauge.service.plan_commands import with_told
+from twogauge.service.plan_criteria import Choice
 from twogauge.service.plan_steps import in_order
+from twogauge.service.water import saturation_pressure
 
 if TYPE_CHECKING:
     from twogauge.packs.in_force import Stack
@@ -44,14 +48,30 @@ def document(found: Planned) -> dict[str, Any]:
                 "command": each.command or None,
                 "record": each.record or None,
                 "done": each.done,
+                "not_applicable": each.not_applicable or None,
                 "criteria": [
-                    {"criterion": c.id, "title": c.title, "source": c.source, "ours": c.ours} for c in each.criteria
+                    _criterion_document(criterion, choice)
+                    for choice in each.criteria
+                    for criterion in (choice.criterion, *choice.others)
                 ],
                 "cautions": [caution_document(caution) for caution in each.cautions],
                 "source": each.source,
             }
             for each in found.steps
         ],
+    }
+
+
+def _criterion_document(criterion: Criterion, choice: Choice) -> dict[str, Any]:
+    default = criterion is choice.criterion
+    return {
+        "criterion": criterion.id,
+        "title": criterion.title,
+        "gauge": criterion.gauge,
+        "source": criterion.source,
+        "ours": criterion.ours,
+        "default": default,
+        "why": choice.why or None if default else None,
     }
 
 
@@ -92,11 +112,15 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
     job = found.known.get("job", "JOB.yaml")
     done = sum(each.done for each in found.steps)
     if conditions.job:
-        page.say(f"{done} of {len(found.steps)} steps are done in {conditions.job}.")
+        left = sum(bool(each.not_applicable) for each in found.steps)
+        also = "" if not left else ", 1 does not apply" if left == 1 else f", {left} do not apply"
+        page.say(f"{done} of {len(found.steps)} steps are done in {conditions.job}{also}.")
     for count, step in enumerate(found.steps, start=1):
         _step(page, count, step, conditions, job)
     page.head("To keep it")
-    page.command("Tick a step:", with_told(f"twogauge job add {job} step {found.id} STEP", conditions.told))
+    tick = with_told(f"twogauge job add {job} step {found.id} STEP", conditions.told)
+    page.command("Tick a step:", tick)
+    page.command("One that does not apply:", f"{tick} --not-applicable REASON")
     page.source(Source(found.source, "read"), "  ")
     for pack, note in found.notes:
         page.note(f"Changed by {pack}: {note}")
@@ -115,14 +139,18 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
 
 
 def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions, job: str) -> None:
-    page.head(f"[{'x' if step.done else ' '}] {count}. {step.id}")
+    box = "x" if step.done else "-" if step.not_applicable else " "
+    page.head(f"[{box}] {count}. {step.id}")
+    if step.not_applicable:
+        page.say(f"Not applicable: {step.not_applicable}")
+        page.care(step.cautions)
+        return
     page.say(step.do)
     page.say(f"Why: {step.why}")
     if step.passes:
         page.say(f"Passes: {step.passes}")
-    for criterion in step.criteria:
-        ours = " (ours)" if criterion.ours else ""
-        page.item("- ", f"{criterion.title}{ours}{_here(criterion, conditions)}", Source(criterion.source, "read"))
+    for choice in step.criteria:
+        _choice(page, choice, conditions)
     if step.command:
         page.command("Type:", step.command)
     if step.record and not step.done:
@@ -131,8 +159,32 @@ def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions, jo
     page.care(step.cautions)
 
 
+_WITH: Final = {"any": "", "dial": " on a dial", "vacuum_gauge": " on a vacuum gauge"}
+
+
+def _choice(page: Paper, choice: Choice, conditions: Conditions) -> None:
+    chosen = choice.criterion
+    lead = f"By default{_WITH[chosen.gauge]}: " if choice.others else ""
+    page.item("- ", f"{lead}{chosen.title}{_here(chosen, conditions)}", Source(chosen.source, "read"))
+    others = "; ".join(f"{each.title}{_here(each, conditions)}{_by(each)}" for each in choice.others)
+    why = f"{choice.why[:1].upper()}{choice.why[1:]}. " if choice.why else ""
+    if why or others:
+        page.say(f"{why}Others: {others}." if others else why.strip(), "    ")
+
+
+def _by(criterion: Criterion) -> str:
+    name = first_source(criterion.source)
+    return f" ({name})" if name else ""
+
+
 def _here(criterion: Criterion, conditions: Conditions) -> str:
-    """Return what a vacuum to be reached shows on a dial at this altitude."""
-    if math.isnan(criterion.reaches) or criterion.gauge != "dial" or not conditions.air_told:
+    """Return what a vacuum to be reached shows on a dial at this altitude, and whether water boils in it today."""
+    if math.isnan(criterion.reaches):
         return ""
-    return f": {dial_vacuum(conditions.barometer - criterion.reaches, conditions)} here"
+    told = []
+    if criterion.gauge == "dial" and conditions.air_told:
+        told.append(f"{dial_vacuum(conditions.barometer - criterion.reaches, conditions)} here")
+    if criterion.reaches > float(saturation_pressure(conditions.ambient)):
+        day = show(conditions.ambient, Dimension.TEMPERATURE, conditions.units)
+        told.append(f"too little to boil water at {day}")
+    return f": {', '.join(told)}" if told else ""

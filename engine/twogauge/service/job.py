@@ -67,7 +67,7 @@ KINDS: Final[Mapping[str, Kind]] = {
     "charged": Kind("refrigerant was put in", ("refrigerant", "amount"), ("cylinder",)),
     "part": Kind("a part was replaced or repaired", ("part",)),
     "oil": Kind("oil was put in", ("oil", "amount")),
-    "step": Kind("a step of a plan was done", ("plan", "step")),
+    "step": Kind("a step of a plan was done, or does not apply", ("plan", "step"), ("not_applicable",)),
     "note": Kind("something worth keeping", ("note",)),
     "strike": Kind("an earlier entry does not count", ("entry", "note")),
     "closed": Kind("the job was finished"),
@@ -138,8 +138,16 @@ class Sheet:
         return found
 
     def done(self, plan: str) -> tuple[str, ...]:
-        """Return the steps of a plan that were ticked."""
-        return tuple(each.text("step") for each in self.those("step") if each.text("plan") == plan)
+        """Return the steps of a plan that were ticked as done; of several ticks of one step the last counts."""
+        return tuple(step for step, reason in self._ticks(plan).items() if not reason)
+
+    def not_applicable(self, plan: str) -> dict[str, str]:
+        """Return the steps of a plan that were ticked as not applicable, each with the reason."""
+        return {step: reason for step, reason in self._ticks(plan).items() if reason}
+
+    def _ticks(self, plan: str) -> dict[str, str]:
+        ticks = [each for each in self.those("step") if each.text("plan") == plan]
+        return {each.text("step"): each.text("not_applicable") for each in ticks}
 
     @property
     def closed(self) -> bool:

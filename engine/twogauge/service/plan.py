@@ -18,9 +18,9 @@ from twogauge.quantities import PA_PER_INHG, STANDARD_ATMOSPHERE, Dimension, Uni
 from twogauge.reading import Reading
 from twogauge.refrigerants import Refrigerant
 from twogauge.service import charge as charging
-from twogauge.service.criteria import Criterion, criteria_for
 from twogauge.service.oil import oil
 from twogauge.service.plan_commands import with_told
+from twogauge.service.plan_criteria import Choice, choices
 from twogauge.service.plan_steps import NAMED, TEXTS, in_order
 from twogauge.service.retrofit import refuse
 from twogauge.service.water import saturation_pressure
@@ -75,10 +75,11 @@ class PlannedStep:
         do, why, passes: sentences; `passes` may be "".
         command: what to type for its numbers, or "".
         record: what to type to keep it in the job sheet, or "".
-        criteria: those in force for its test, the strictest last.
-        cautions: beside it, each only at the first step that has it.
+        criteria: which one counts for its tests, and beside which others.
+        cautions: beside it, each only at the first step that has it and applies, or has it where none that applies does.
         source: who says so.
         done: ticked in the job sheet.
+        not_applicable: why it was ticked as one that does not apply, or "".
     """
 
     id: str
@@ -87,10 +88,11 @@ class PlannedStep:
     passes: str
     command: str
     record: str
-    criteria: tuple[Criterion, ...]
+    criteria: tuple[Choice, ...]
     cautions: tuple[Warned, ...]
     source: str
     done: bool
+    not_applicable: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +139,13 @@ def takes_out_another(entry: Any) -> bool:
     return any("old_refrigerant" in NAMED.findall(text) for text in texts)
 
 
-def planned(name: str, conditions: Conditions, program: Program, done: Iterable[str] = ()) -> Planned:
+def planned(
+    name: str,
+    conditions: Conditions,
+    program: Program,
+    done: Iterable[str] = (),
+    not_applicable: Mapping[str, str] | None = None,
+) -> Planned:
     """Fill a plan in.
 
     Args:
@@ -145,6 +153,7 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
         conditions: what is known.
         program: the rules in force.
         done: steps that were ticked.
+        not_applicable: step -> why it was ticked as one that does not apply.
 
     Raises:
         UnknownNameError: there is no such plan.
@@ -160,10 +169,16 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
     leaving = Reading({} if conditions.old is None else {"refrigerant": conditions.old.id})
     ticked, warned = set(done), set[str]()
     steps = []
-    for ident, step in in_order(loaded.entry.steps):
-        if step.left_out == "yes" or not may_apply(words, step.applies_to):
-            continue
-        names = [each for each in step.cautions if each not in warned]
+    todo = [
+        (ident, step)
+        for ident, step in in_order(loaded.entry.steps)
+        if step.left_out != "yes" and may_apply(words, step.applies_to)
+    ]
+    inapplicable = dict(not_applicable or {})
+    elsewhere = {name for ident, step in todo if ident not in inapplicable for name in step.cautions}
+    for ident, step in todo:
+        left = inapplicable.get(ident, "")
+        names = [each for each in step.cautions if each not in warned and not (left and each in elsewhere)]
         warned.update(names)
         of_both = cautions_of(names, stack, concerned)
         if conditions.old is not None:
@@ -177,12 +192,11 @@ def planned(name: str, conditions: Conditions, program: Program, done: Iterable[
                 passes=_filled(step.passes or "", known),
                 command=with_told(_filled(step.command or "", known), conditions.told),
                 record=_filled(step.record or "", known),
-                criteria=tuple(
-                    each for test in step.criteria for each in criteria_for(stack, test, system=words.get("system"))
-                ),
+                criteria=tuple(each for test in step.criteria for each in choices(stack, test, words.get("system"))),
                 cautions=of_both,
                 source=_source(step.source),
                 done=ident in ticked,
+                not_applicable=left,
             )
         )
     entry = loaded.entry
