@@ -2,9 +2,9 @@
 
     python -m twogauge.refrigerants.build [--check] [NAME ...]
 
-reads `data/catalogue.yaml` and writes for each refrigerant `data/curves/<file>.json` and `data/properties/<file>.json`,
-and `data/index.json`. With `--check` it writes nothing, rebuilds in memory and reports drift. This is the only module
-that imports CoolProp and the only one that reads YAML in this room; nothing at run time imports it.
+reads `data/catalogue.yaml` and writes for each refrigerant `<file>.json` in `data/curves/`, `data/properties/` and
+`data/superheated/`, and `data/index.json`. With `--check` it writes nothing, rebuilds in memory and reports drift. This
+is the only module that imports CoolProp and the only one that reads YAML in this room; nothing at run time imports it.
 
 Pure fluids and the pseudo-pure models (R404A, R407C, R410A, R507A) come from CoolProp's own saturation flash. For
 the other blends that flash fails in islands, and now and then returns a pressure that belongs to no equilibrium. So
@@ -33,6 +33,8 @@ from numpy.typing import NDArray
 from twogauge.errors import UnknownNameError
 from twogauge.refrigerants.curves import Curve
 from twogauge.refrigerants.fit_properties import Sample, States, fit_properties, properties_drift
+from twogauge.refrigerants.fit_superheated import fit_superheated, superheated_drift
+from twogauge.refrigerants.properties import Properties, properties_from
 
 Floats = NDArray[np.float64]
 
@@ -70,12 +72,15 @@ def main(arguments: list[str] | None = None) -> int:
         for name, new in built.items():
             path = DATA / "properties" / file_name(name)
             problems += properties_drift(name, read(path) if path.exists() else None, new.properties)
+            path = DATA / "superheated" / file_name(name)
+            problems += superheated_drift(name, read(path) if path.exists() else None, new.superheated)
         problems += index_drift(entries)
         print("\n".join(problems) or f"{len(built)} curves agree with a fresh build")  # noqa: T201
         return 1 if problems else 0
     for name, new in built.items():
         write(DATA / "curves" / file_name(name), new.curve)
         write(DATA / "properties" / file_name(name), new.properties)
+        write(DATA / "superheated" / file_name(name), new.superheated)
     shipped = {
         name: built[name].curve if name in built else read(DATA / "curves" / file_name(name)) for name in entries
     }
@@ -158,6 +163,9 @@ class Fluid:
         self.lowest_temperature: float = max(LOWEST_TEMPERATURE, self.state.Ttriple())
         self.equation = {model: CoolProp.get_BibTeXKey(model, "EOS")}
         self.pairs: dict[str, str] = {}
+        self.overall = np.ones(1)
+        self.one_phase = CoolProp.AbstractState("HEOS", model)
+        self.one_phase.specify_phase(CoolProp.iphase_gas)
 
     def states(self, temperatures: Floats, phase: str) -> States:
         """Return the saturated states at ascending temperatures [K], shape (n,)."""
@@ -300,10 +308,11 @@ def models(path: Path = DATA / "catalogue.yaml") -> dict[str, str]:
 
 
 class Built(NamedTuple):
-    """The two JSON documents of one refrigerant: what every command needs, and what few ask for."""
+    """The JSON documents of one refrigerant: what every command needs, and what few ask for."""
 
     curve: dict[str, Any]
     properties: dict[str, Any]
+    superheated: dict[str, Any]
 
 
 def build(item: tuple[str, dict[str, Any]]) -> Built:
@@ -337,7 +346,48 @@ def build(item: tuple[str, dict[str, Any]]) -> Built:
         "made by": made_by,
     }
     fitted_properties = fit_properties(bubble_points, dew_points, source.critical_temperature)
-    return Built(curve, {"id": name} | fitted_properties | {"made by": made_by})
+    superheated = superheated_heats(source, dew, properties_from(fitted_properties))
+    return Built(
+        curve,
+        {"id": name} | fitted_properties | {"made by": made_by},
+        {"id": name} | superheated | {"made by": made_by},
+    )
+
+
+def superheated_heats(source: Fluid | Blend, dew: Curve, properties: Properties) -> dict[str, Any]:
+    """Return the series for superheated vapour, from states at the pressures of the dew line.
+
+    Args:
+        source: whose one-phase states are solved.
+        dew: its dew line.
+        properties: its vapour density is where each isobar starts.
+    """
+    state = source.one_phase
+    state.set_mole_fractions(list(source.overall))
+
+    def solve(temperature: float, pressure: float, density: float) -> tuple[float, float]:
+        """Return enthalpy [J/kg] and density [mol/m3] at a temperature [K] and a pressure [Pa], by Newton's method."""
+        for _ in range(50):
+            state.update(CoolProp.DmolarT_INPUTS, density, temperature)
+            slope = state.first_partial_deriv(CoolProp.iP, CoolProp.iDmolar, CoolProp.iT)
+            step = (state.p() - pressure) / slope
+            density -= step
+            if slope > 0 and abs(step) < 1e-11 * density:
+                return float(state.hmass()), density
+        raise ValueError(f"no vapour was found at {temperature:.2f} K and {pressure:.0f} Pa")
+
+    def heat(at: float, superheats: Floats) -> Floats:
+        pressure = float(dew.pressure(at))
+        density = float(properties.vapour_density(at)) / float(state.molar_mass())
+        saturated, density = solve(at, pressure, density)
+        return np.array([solve(at + s, pressure, density * at / (at + s))[0] - saturated for s in superheats])
+
+    return fit_superheated(
+        heat,
+        lowest=math.ceil(100.0 * max(dew.temperature_min, properties.ends("vapour density")[0])) / 100.0,
+        critical_temperature=source.critical_temperature,
+        hottest=float(state.Tmax()),
+    )
 
 
 def sample(source: Fluid | Blend, phase: str) -> Sample:
