@@ -1,10 +1,11 @@
 """A test under dry nitrogen for a person and as JSON.
 
-`twogauge.pressure_hold/1`: {schema, verdict "holds", "drops", "rises" or "above the limit", lasted_s, first_Pa, last_Pa,
-should_Pa (all three on the gauge), drop_Pa, uncertainty_Pa (standard), significant_Pa, by_temperature_Pa, by_weather_Pa,
-warmer_K, rate_Pa_s [low, middle, high], throughput_Pa_m3_s [low, middle, high], loss {refrigerant, working_Pa, kg_a_year
-[low, high]} or null, limit_Pa, highest_Pa, step_Pa, criteria [{criterion, title, result, within_s, source}], notes
-[text], cautions}. All SI; null where a number is not known.
+`twogauge.pressure_hold/1`: {schema, verdict "holds", "drops", "rises", "cannot say" or "above the limit", lasted_s,
+first_Pa, last_Pa, should_Pa (all three on the gauge), drop_Pa, uncertainty_Pa (standard), significant_Pa,
+would_explain_K, could_be_K (0 if temperatures were measured), by_temperature_Pa, by_weather_Pa, warmer_K, rate_Pa_s
+[low, middle, high], throughput_Pa_m3_s [low, middle, high], loss {refrigerant, working_Pa, kg_a_year [low, high]} or
+null, limit_Pa, highest_Pa, step_Pa, criteria [{criterion, title, result, within_s, source}], notes [text], cautions}.
+All SI; null where a number is not known.
 """
 
 from __future__ import annotations
@@ -49,6 +50,8 @@ def document(
         "drop_Pa": round(found.drop, 1),
         "uncertainty_Pa": round(found.uncertainty, 1),
         "significant_Pa": round(found.significant, 1),
+        "would_explain_K": round(found.would_explain, 3),
+        "could_be_K": round(found.could_be, 3),
         "by_temperature_Pa": round(found.by_temperature, 1),
         "by_weather_Pa": round(found.by_weather, 1),
         "warmer_K": number_or_none(found.warmest, 3),
@@ -124,6 +127,8 @@ def as_text(
         amount = f"{least} to {most}" if found.verdict == "drops" else f"less than {most}"
         rows.append(("as a leak", f"{amount} of {refrigerant.title} a year as gas at {at}, more where it is liquid"))
     page.rows(rows)
+    if found.verdict == "cannot say":
+        page.say(_unmeasured(found, units))
     if found.verdict == "rises":
         page.say(
             "More than there was: the gas still warms up, or the regulator lets some in; shut its valve and take it off."
@@ -151,8 +156,20 @@ def _headline(found: PressureHold, dial: Any, limit: float) -> str:
     return {
         "holds": "It holds: nothing is missing that this gauge could show",
         "drops": "It leaks: the pressure fell by more than temperature and weather explain",
+        "cannot say": "Cannot say: a change of temperature, which nobody measured, could make such a drop",
         "rises": "Cannot say: the pressure rose by more than temperature and weather explain",
     }[found.verdict]
+
+
+def _unmeasured(found: PressureHold, units: UnitSet) -> str:
+    kelvin, day = (
+        show(size, Dimension.TEMPERATURE_DIFFERENCE, units, 1) for size in (found.would_explain, found.could_be)
+    )
+    return (
+        f"Gas {kelvin} colder at the end than at the start would explain the whole drop, and in {minutes(found.lasted)} "
+        f"it may well change by {day}. Measure the temperature of the metal at both ends and write it beside the "
+        "pressures, or read again when it is as warm as it was at the start."
+    )
 
 
 def _why(found: PressureHold, dial: Any, units: UnitSet) -> str:

@@ -21,11 +21,13 @@ from twogauge.service.holdgauge import smallest_step
 from twogauge.service.holdlog import HoldLog
 
 Floats = npt.NDArray[np.float64]
-Verdict = Literal["holds", "drops", "rises", "above the limit"]
+Verdict = Literal["holds", "drops", "cannot say", "rises", "above the limit"]
 
 WITHIN: Final = 2.0  # standard uncertainties: 19 times in 20
 MEASURED: Final = 0.5  # [K] how far the change of the thermometer is from that of the gas; common practice
-UNMEASURED: Final = 3.0  # [K] how far the gas may have warmed or cooled where nobody measured; common practice
+UNMEASURED: Final = 6.0  # [K] how far the gas may have warmed or cooled soon where nobody measured; common practice
+DAY_SWING: Final = 15.0  # [K] and the air from noon to night, as a sine; common practice
+HALF_DAY: Final = 43_200.0  # [s]
 WEATHER: Final = 300.0  # [Pa] how far the air may have changed where the barometer was read once; from memory
 READ: Final = 50.0  # [Pa] and where it was read at both ends
 SETTLED: Final = 600.0  # [s] a test that is shorter shows mostly how the gas takes the temperature of the metal
@@ -57,7 +59,8 @@ class PressureHold:
     """What a test under pressure says.
 
     Attributes:
-        verdict: holds, drops, rises, or it was above the limit.
+        verdict: holds, drops, rises, cannot say (temperature could explain it, and was not measured), or it was above
+            the limit.
         lasted: [s]
         first, last: on the gauge [Pa], against the air.
         warmest: temperature change from the first to the last reading [K]; NaN if it was not measured.
@@ -66,6 +69,8 @@ class PressureHold:
         uncertainty: standard uncertainty of it [Pa].
         by_temperature, by_weather: what of the change on the gauge came from these [Pa].
         significant: the smallest drop that would tell something [Pa].
+        would_explain: how much colder the gas would have to be for the whole drop [K]; negative for a rise.
+        could_be: how much warmer or colder it may have become, as nobody measured it [K]; 0 if somebody did.
         rate: lower bound, middle and upper bound of the drop [Pa/s].
         inside: mean pressure, absolute [Pa].
         temperature: at the start [K]; NaN if not measured.
@@ -88,6 +93,8 @@ class PressureHold:
     by_temperature: float
     by_weather: float
     significant: float
+    would_explain: float
+    could_be: float
     rate: tuple[float, float, float]
     inside: float
     temperature: float
@@ -128,13 +135,16 @@ def judge(log: HoldLog, told: Told) -> PressureHold:
         step = smallest_step(np.array([r.pressure.value for r in log.rows if r.pressure is not None]), unit)
         step = min(step, 0.02 * float((p - air).max()))  # round numbers by chance are no coarse gauge
     drop, read = _missing(t, p * warm[0] / warm, step)
-    thermal = float(p[-1]) * (MEASURED if measured else UNMEASURED) / float(warm[0])
+    lasted = float(t[-1])
+    could_be = 0.0 if measured else plausible_change(lasted)
+    thermal = float(p[-1]) * (MEASURED if measured else could_be / WITHIN) / float(warm[0])
     weather = READ if not math.isnan(told.barometer_at_end) else WEATHER
     uncertainty = math.hypot(read, thermal, weather)
-    lasted = float(t[-1])
     gauge = p - air
     highest = float(gauge.max())
     verdict: Verdict = "holds" if abs(drop) <= WITHIN * uncertainty else "drops" if drop > 0.0 else "rises"
+    if verdict == "holds" and not measured and drop > WITHIN * math.hypot(read, weather):
+        verdict = "cannot say"  # something is missing, and what the temperature did nobody knows
     if highest > told.limit:
         verdict = "above the limit"
     low, high = (max(drop + sign * WITHIN * uncertainty, 0.0) / lasted for sign in (-1.0, 1.0))
@@ -151,6 +161,8 @@ def judge(log: HoldLog, told: Told) -> PressureHold:
         by_temperature=float(p[0] * (warm[-1] / warm[0] - 1.0)),
         by_weather=float(air[0] - air[-1]),
         significant=WITHIN * uncertainty,
+        would_explain=drop / float(p[0]) * float(warm[0]),
+        could_be=could_be,
         rate=(low, max(drop, 0.0) / lasted, high),
         inside=float(p.mean()),
         temperature=float(warm[0]) if measured else math.nan,
@@ -161,6 +173,15 @@ def judge(log: HoldLog, told: Told) -> PressureHold:
         criteria=tuple((c, _passed(c, verdict, lasted)) for c in told.criteria),
         notes=(*log.notes, *_notes(lasted, measured=measured, told=told)),
     )
+
+
+def plausible_change(lasted: float) -> float:
+    """Return how much warmer or colder the gas may have become in a time where nobody measured it [K].
+
+    Args:
+        lasted: that time [s].
+    """
+    return math.hypot(UNMEASURED, DAY_SWING * math.sin(math.pi / 2.0 * min(lasted / HALF_DAY, 1.0)))
 
 
 def _temperatures(t: Floats, warm: Floats) -> tuple[Floats, bool]:
