@@ -178,7 +178,9 @@ def test_a_little_more_vacuum_than_the_air_can_give_is_remarked():
 
 def test_much_more_vacuum_than_the_air_can_give_is_refused():
     log = dial([(t, 29 - 0.5 * (t // 3)) for t in range(16)])
-    with pytest.raises(InputError, match=r"4\.1 inHg more vacuum than the air of this place can give .*--altitude"):
+    with pytest.raises(
+        InputError, match=r"<log>:1:1: .*4\.1 inHg more vacuum than the air of this place can give .*--altitude"
+    ):
         judge(log, told("dial", barometer=84_311.0))
 
 

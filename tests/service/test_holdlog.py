@@ -102,6 +102,15 @@ def test_a_gap_and_mixed_units_are_remarked():
     assert any("no readings for 26 min between lines 5 and 6" in note for note in found.notes)
 
 
+def test_a_unit_of_a_row_does_not_replace_that_of_the_heading():
+    assert [p for _, p in rows("time [min], pressure [Pa]\n0, 60\n90 s, 0.62 mbar\n2, 64\n")] == [60.0, 62.0, 64.0]
+
+
+def test_below_two_units_a_bare_number_is_refused():
+    said = wrong("0 min, 60 Pa\n1, 61\n2, 0.62 mbar\n3, 64\n")
+    assert "<log>:4:4: pressure: '64' has no unit, and the rows above it stand in more than one" in said
+
+
 def test_a_clock_goes_past_midnight_once():
     found = log("23:50, 500 micron\n23:58, 510\n00:06, 520\n")
     assert [row.time for row in found.rows] == [0.0, 480.0, 960.0]

@@ -29,6 +29,7 @@ from twogauge.service.holdgauge import (
     shut_at,
 )
 from twogauge.service.holdlog import HoldLog
+from twogauge.service.holdslips import refuse_other_units
 from twogauge.service.vacuum import Depth, depth
 
 Floats = npt.NDArray[np.float64]
@@ -149,7 +150,7 @@ def judge(log: HoldLog, told: Told) -> Hold:
 
     Raises:
         InputError: too few readings after the valve was shut; the log begins before that and does not show when; or
-            no vacuum.
+            no vacuum; or a number makes sense in another unit only.
     """
     if told.volume <= 0.0:
         raise InputError("a volume of nothing tells nothing; leave it out, or write what the circuit holds inside")
@@ -163,6 +164,7 @@ def judge(log: HoldLog, told: Told) -> Hold:
     )
     warm = np.array([row.temperature for row in log.rows])
     notes = list(log.notes)
+    refuse_other_units([row for row in log.rows if math.isnan(told.valved_off) or row.time >= told.valved_off])
     if float(np.median(p)) > 0.97 * told.barometer:
         raise InputError(
             "these pressures are that of the air or above it: no vacuum; with --nitrogen a test under pressure is judged"
@@ -180,7 +182,7 @@ def judge(log: HoldLog, told: Told) -> Hold:
         )
     coldest, coldest_from, notes_of_it = _coldest(warm, told.coldest)
     notes += notes_of_it
-    notes += beyond_the_air(p, told.barometer, gauge)
+    notes += beyond_the_air(p, told.barometer, gauge, [row.place for row in log.rows[begin:]])
     at_its_end = bottomed(p, gauge)
     evidence = _evidence(
         log=(t, p, step, noise, warm),

@@ -6,13 +6,15 @@ Who tells nothing about the gauge gets what is usual for its kind (vacuum.py) an
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from twogauge.errors import InputError
+from twogauge.errors import FileProblems, InputError
+from twogauge.packs.problems import Place, Problem
 from twogauge.quantities import PA_PER_INHG, Dimension, to_unit
 from twogauge.service import vacuum
 from twogauge.service.criteria import GaugeKind
@@ -122,16 +124,17 @@ def permitted_error(told: GaugeTold, gauge: GaugeSeen, pressure: float) -> float
     return vacuum.DIAL_ERROR if gauge.kind == "dial" else vacuum.VACUUM_ERROR * abs(pressure) + vacuum.VACUUM_FLOOR
 
 
-def beyond_the_air(p: Floats, barometer: float, gauge: GaugeSeen) -> list[str]:
+def beyond_the_air(p: Floats, barometer: float, gauge: GaugeSeen, places: Sequence[Place]) -> list[str]:
     """Return a sentence if a dial shows more vacuum than there can be.
 
     Args:
         p: absolute pressures [Pa], shape (n,); below zero where it does.
         barometer: pressure of the air [Pa].
         gauge: that it was read with.
+        places: of the readings in the file.
 
     Raises:
-        InputError: it shows so much more that the height of the place, the unit or the gauge must be wrong.
+        FileProblems: it shows so much more that the height of the place, the unit or the gauge must be wrong.
     """
     more = -float(p.min()) / PA_PER_INHG
     if gauge.kind != "dial" or more <= 0.05:
@@ -141,9 +144,8 @@ def beyond_the_air(p: Floats, barometer: float, gauge: GaugeSeen) -> list[str]:
         f"({barometer / PA_PER_INHG:.1f} inHg)"
     )
     if more > _MOST_BEYOND:
-        raise InputError(
-            f"{shown}; check the number, the unit, the height of the place (--altitude) and the gauge's zero"
-        )
+        message = f"{shown}; check the number, the unit, the height of the place (--altitude) and the gauge's zero"
+        raise FileProblems([Problem(places[int(np.argmin(p))], "beyond-the-air", message)])
     return [f"{shown}: it is off by at least that; what it rose by still counts"]
 
 

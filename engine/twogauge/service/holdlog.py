@@ -9,10 +9,11 @@
       - [0 min, 410 micron]
       - {time: 5 min, pressure: 430 micron, temperature: 75 degF}
 
-A number without a unit takes that of its heading, else that of the row above; the first of a column needs one. Times
-may be counted (90 s, 5 min, 1.5 h), read off a clock (14:05, 14:05:30; past midnight they begin anew) or written with
-the date (2026-06-12 14:05). In a log of a vacuum psi and inHg count from the air, and so does a negative pressure in
-any unit; all others are absolute. Knows nothing of what the pressures mean.
+A number without a unit takes that of its heading, else that of the row above; the first of a column needs one, and so
+does one below pressures or temperatures in two units. Times may be counted (90 s, 5 min, 1.5 h), read off a clock
+(14:05, 14:05:30; past midnight they begin anew) or written with the date (2026-06-12 14:05). In a log of a vacuum psi
+and inHg count from the air, and so does a negative pressure in any unit; all others are absolute. Knows nothing of
+what the pressures mean.
 """
 
 from __future__ import annotations
@@ -165,6 +166,8 @@ class _Reader:
         self._rows: list[Row] = []
         self._settings: dict[str, tuple[str, Place]] = {}
         self._units = {"time": "", "pressure": "", "temperature": ""}
+        self._headed: set[str] = set()
+        self._mixed: set[str] = set()
         self._seen_units: dict[str, None] = {}
         self._signs: dict[str, tuple[bool, Place]] = {}
         self._kind = ""
@@ -245,6 +248,7 @@ class _Reader:
                 self._problem(cell.place, "heading", f"{shown(cell.text)} is a second {role}; leave one of them out")
             if role is not None and match and match["unit"]:
                 self._units[role] = match["unit"]
+                self._headed.add(role)
             elif role is None and name.strip():
                 self._notes.append(f"the column {shown(cell.text)} is not used")
             roles.append(role)
@@ -296,10 +300,17 @@ class _Reader:
         """Put the unit of the heading or of the row above behind a bare number."""
         if re.search(r"[^\d\s.,+\u2212\u2013eE-]", text):
             unit = re.sub(r"^[-+\u2212\u2013\s]*[\d.,]+(?:[eE][-+]?\d+)?", "", text).strip()
-            self._units[role] = self._units[role] if unit == "" else unit
+            if unit and role not in self._headed:
+                self._mixed |= {role} if self._units[role] not in {"", unit} and role != "time" else set()
+                self._units[role] = unit
             return text
         if not self._units[role]:
             raise QuantityError(f"{shown(text)} has no unit, and none stands above it; write for instance {example}")
+        if role in self._mixed:
+            raise QuantityError(
+                f"{shown(text)} has no unit, and the rows above it stand in more than one; write its unit, or one unit in "
+                "a heading"
+            )
         return f"{text} {self._units[role]}"
 
     def _seconds(self, cell: Cell) -> float:

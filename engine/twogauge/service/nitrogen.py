@@ -19,6 +19,7 @@ from twogauge.service.criteria import Criterion
 from twogauge.service.hold import Passed
 from twogauge.service.holdgauge import smallest_step
 from twogauge.service.holdlog import HoldLog
+from twogauge.service.holdslips import refuse_other_units
 
 Floats = npt.NDArray[np.float64]
 Verdict = Literal["holds", "drops", "cannot say", "rises", "above the limit"]
@@ -110,10 +111,12 @@ def judge(log: HoldLog, told: Told) -> PressureHold:
     """Judge a log of a test under pressure.
 
     Raises:
-        InputError: fewer than two readings, no time between them, or no pressure above the air.
+        InputError: fewer than two readings, no time between them, no pressure above the air, or a number that makes
+            sense in another unit only.
     """
     if told.volume <= 0.0:
         raise InputError("a volume of nothing tells nothing; leave it out, or write what the circuit holds inside")
+    refuse_other_units(log.rows)
     t = np.array([row.time for row in log.rows])
     if t.size < 2 or t[-1] <= 0.0:
         raise InputError("a test needs a reading at its start and one at its end")
