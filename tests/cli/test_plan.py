@@ -54,7 +54,7 @@ def test_steps_are_ticked_in_the_sheet(tmp_path, monkeypatch):
     run("add", sheet, "step", "retrofit", "allowed", command="job")
     printed = run("retrofit", "--job", sheet, "--refrigerant", "R134a")
     assert [line.split()[-1] for line in printed.splitlines() if line.startswith("[x]")] == ["allowed"]
-    assert "1 of 15 steps are done" in " ".join(printed.split())
+    assert "1 of 16 steps are done" in " ".join(printed.split())
     assert "--label 2.5lb --retrofit-from R12" in " ".join(printed.split())
     run("add", sheet, "strike", "3", "not yet", command="job")
     assert "[x]" not in run("retrofit", "--job", sheet, "--refrigerant", "R134a")
@@ -72,7 +72,7 @@ def test_a_step_that_does_not_apply_is_ticked_as_such(tmp_path, monkeypatch):
     run(*tick, "allowed", command="job")
     run(*tick, "switch", "--not-applicable", "it has one", command="job")
     printed = run(*ask)
-    assert "1 of 15 steps are done" in " ".join(printed.split())
+    assert "1 of 16 steps are done" in " ".join(printed.split())
     assert ", 1 does not apply." in " ".join(printed.split())
     (line,) = [line for line in printed.splitlines() if line.startswith("[-]")]
     assert line.endswith("switch")
@@ -88,7 +88,7 @@ def test_a_step_that_does_not_apply_is_ticked_as_such(tmp_path, monkeypatch):
         assert "## Steps that do not apply" in report
         assert "it has one" in report
     run(*tick, "switch", command="job")  # it was done after all
-    assert "[x] 6. switch" in run(*ask)
+    assert "[x] 7. switch" in run(*ask)
     assert "do not apply" not in run("report", sheet, command="job")
 
 

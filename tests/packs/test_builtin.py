@@ -208,6 +208,7 @@ def test_every_rule_speaks_about_normal_or_is_silent_on_purpose(packs):
 
 def test_every_caution_is_shown_somewhere(packs):
     named = {c for kind in (packs.faults, packs.checks) for each in kind.values() for c in each.entry.cautions}
+    named |= {c for plan in packs.plans.values() for step in plan.entry.steps.values() for c in step.cautions}
     beside = {name for name, loaded in packs.cautions.items() if loaded.entry.beside}
     assert set(packs.cautions) - named - beside == set()
 

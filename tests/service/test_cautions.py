@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from twogauge import refrigerants
-from twogauge.diagnosis import program_for
+from twogauge.diagnosis import cautions_of, program_for
 from twogauge.packs.words import WORKS
+from twogauge.reading import Reading
 from twogauge.service.cautions import cautions_beside
 
 R134A, R12, R290 = (refrigerants.get(name) for name in ("R134a", "R12", "R290"))
@@ -51,3 +52,37 @@ def test_a_pack_of_a_shop_may_put_its_own_beside_a_work(tmp_path):
     )
     found = cautions_beside(("charge",), program_for((str(tmp_path),)).stack, R134A)
     assert "Bay three only." in [each.short for each in found]
+
+
+# Formulas by hand, of pure fluids and of the components of blends by the names of the catalogue.
+FORMULAS = {
+    "R134a": "C2H2F4", "R1234yf": "C3H2F4", "R12": "CCl2F2", "R152a": "C2H4F2", "R152A": "C2H4F2", "R744": "CO2",
+    "R22": "CHClF2", "R32": "CH2F2", "R290": "C3H8", "R600a": "C4H10", "R600": "C4H10", "R1270": "C3H6", "R717": "NH3",
+    "R125": "C2HF5", "R143a": "C2H3F3", "R115": "C2ClF5", "R11": "CCl3F", "R114": "C2Cl2F4", "R123": "C2HCl2F3",
+    "R124": "C2HClF4", "R227ea": "C3HF7", "R227EA": "C3HF7", "R236fa": "C3H2F6", "R245fa": "C3H3F5",
+    "R1233zd(E)": "C3H2ClF3", "R1234ze(E)": "C3H2F4", "R13I1": "CF3I", "n-Butane": "C4H10", "IsoButane": "C4H10",
+    "CarbonDioxide": "CO2",
+}  # fmt: skip
+FLAMES = ("no_flames", "phosgene_from_chlorine", "flammable_refrigerant", "flammable_search", "flammable_brazing")
+
+
+@pytest.mark.parametrize("name", refrigerants.names())
+def test_acid_gas_comes_from_fluorine_phosgene_from_chlorine_and_fire_from_its_class(stack, name):
+    of = refrigerants.get(name)
+    holds = "".join(FORMULAS[part] for part in of.composition or (name,))
+    told = {each.caution for each in cautions_of(FLAMES, stack, Reading({"refrigerant": name}))}
+    burns = not of.safety_class.endswith("1")
+    wanted = {"no_flames": "F" in holds, "phosgene_from_chlorine": "Cl" in holds, "flammable_refrigerant": burns}
+    wanted |= {"flammable_search": burns, "flammable_brazing": burns}
+    assert {caution: caution in told for caution in FLAMES} == wanted
+
+
+def test_of_an_unknown_refrigerant_all_is_told(stack):
+    assert {each.caution for each in cautions_of(FLAMES, stack, Reading({}))} == set(FLAMES)
+
+
+def test_whoever_is_warned_of_a_flame_is_warned_of_what_burns(stack):
+    for kind in (stack.faults, stack.checks):
+        for name, loaded in kind.items():
+            told = set(loaded.entry.cautions)
+            assert "no_flames" not in told or told & {"flammable_refrigerant", "flammable_search"}, name

@@ -162,10 +162,42 @@ def test_air_in_the_circuit_is_no_leak_and_goes_to_the_recharge_plan():
     assert "recharge" in above
 
 
+def cautions_at(name, **known):
+    words = {"system": "split_ac"}
+    steps = planned(name, Conditions(words=words, **{k: get(v) for k, v in known.items()}), PROGRAM).steps
+    return {step.id: {caution.caution for caution in step.cautions} for step in steps}
+
+
+@pytest.mark.parametrize("refrigerant", ["R1234yf", "R32", "R152a", "R290"])
+def test_what_burns_is_told_where_it_is_searched_recovered_and_brazed(refrigerant):
+    told = cautions_at("leak_repair", refrigerant=refrigerant)
+    assert "flammable_search" in told["search"]
+    assert "flammable_refrigerant" in told["recover"]
+    assert told["braze"] == {"brazing_purged", "flammable_brazing"}
+    everywhere = set().union(*told.values())
+    assert ("no_flames" in everywhere) == (refrigerant != "R290")
+    assert "phosgene_from_chlorine" not in everywhere
+
+
+def test_what_does_not_burn_is_brazed_with_nitrogen_as_well():
+    told = cautions_at("leak_repair", refrigerant="R410A")
+    assert told["braze"] == {"brazing_purged"}
+    assert not any("flammable" in caution for caution in set().union(*told.values()))
+
+
+def test_in_a_retrofit_each_step_is_careful_with_what_is_inside():
+    told = cautions_at("retrofit", old="R454B", refrigerant="R410A")
+    assert "flammable_refrigerant" in told["recover"]
+    assert "flammable_brazing" in told["braze"]
+    assert "flammable_refrigerant" not in told["charge"]
+
+
 def test_a_step_for_other_machines_is_left_out():
     there = {step.id for step in planned("retrofit", BUS, PROGRAM).steps}
     building = Conditions(words={"system": "split_ac"})
     assert there - {step.id for step in planned("retrofit", building, PROGRAM).steps} == {"switch"}
+    car = {step.id for step in planned("retrofit", Conditions(words={"system": "car_ac"}), PROGRAM).steps}
+    assert there - car == {"braze"}
 
 
 def test_ticks_come_from_the_sheet_and_unknown_plans_are_named():

@@ -27,6 +27,7 @@ from twogauge.service.water import saturation_pressure
 
 if TYPE_CHECKING:
     from twogauge.packs.compile import Program
+    from twogauge.packs.in_force import Stack
 
 _WORDS: Final = ("system", "metering", "liquid_store", "compressor_control")
 
@@ -165,8 +166,6 @@ def planned(
     loaded = stack.plans[plan_id(name, program)]
     known = values(conditions, program)
     words = dict(conditions.words or {})
-    concerned = Reading({} if conditions.refrigerant is None else {"refrigerant": conditions.refrigerant.id})
-    leaving = Reading({} if conditions.old is None else {"refrigerant": conditions.old.id})
     ticked, warned = set(done), set[str]()
     steps = []
     todo = [
@@ -179,11 +178,8 @@ def planned(
     for ident, step in todo:
         left = inapplicable.get(ident, "")
         names = [each for each in step.cautions if each not in warned and not (left and each in elsewhere)]
-        warned.update(names)
-        of_both = cautions_of(names, stack, concerned)
-        if conditions.old is not None:
-            mine = {each.caution for each in of_both}
-            of_both += tuple(each for each in cautions_of(names, stack, leaving) if each.caution not in mine)
+        told = _told(names, stack, _concerned(step, conditions))
+        warned.update(each.caution for each in told)
         steps.append(
             PlannedStep(
                 id=ident,
@@ -193,7 +189,7 @@ def planned(
                 command=with_told(_filled(step.command or "", known), conditions.told),
                 record=_filled(step.record or "", known),
                 criteria=tuple(each for test in step.criteria for each in choices(stack, test, words.get("system"))),
-                cautions=of_both,
+                cautions=told,
                 source=_source(step.source),
                 done=ident in ticked,
                 not_applicable=left,
@@ -203,6 +199,24 @@ def planned(
     return Planned(
         loaded.id, entry.title, _filled(entry.about, known), tuple(steps), known, _source(entry.source), loaded.notes
     )
+
+
+def _concerned(step: Any, c: Conditions) -> list[Refrigerant | None]:
+    """Return what is worked with in a step: what goes out, what goes in, or both, by which of them it names."""
+    if c.old is None:
+        return [c.refrigerant]
+    named = {name for key in TEXTS for name in NAMED.findall(getattr(step, key) or "")}
+    of_old, of_new = bool(named & {"old_refrigerant", "old_id"}), bool(named & {"refrigerant", "id"})
+    if of_old != of_new:
+        return [c.old if of_old else c.refrigerant]
+    return [c.refrigerant, c.old]
+
+
+def _told(names: list[str], stack: Stack, concerned: list[Refrigerant | None]) -> tuple[Warned, ...]:
+    """Return the cautions that concern any of these; one that is not known may be any."""
+    readings = [Reading({} if each is None else {"refrigerant": each.id}) for each in concerned]
+    found = {each.caution: each for reading in readings for each in cautions_of(names, stack, reading)}
+    return tuple(found[name] for name in names if name in found)
 
 
 def _filled(text: str, known: Mapping[str, str]) -> str:
