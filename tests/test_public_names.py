@@ -26,6 +26,7 @@ DOCUMENTED = (
     "TwogaugeError",
     "Weighed",
     "diagnose",
+    "diagnose_table",
     "from_arrays",
     "look_ahead",
     "program_for",

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from twogauge.columns import Columns, from_arrays
     from twogauge.diagnosis import Diagnosis, diagnose, program_for
     from twogauge.errors import FileProblems, InputError, QuantityError, RangeError, TwogaugeError
+    from twogauge.fleet.table import diagnose_table
     from twogauge.outlook import Outlook, look_ahead
     from twogauge.reading import Reading, read_file
     from twogauge.weigh import Weighed, weigh_columns
@@ -34,6 +35,7 @@ _HOME = {
     "TwogaugeError": "errors",
     "Weighed": "weigh",
     "diagnose": "diagnosis",
+    "diagnose_table": "fleet.table",
     "from_arrays": "columns",
     "look_ahead": "outlook",
     "program_for": "diagnosis",
@@ -53,6 +55,7 @@ __all__ = [
     "TwogaugeError",
     "Weighed",
     "diagnose",
+    "diagnose_table",
     "from_arrays",
     "look_ahead",
     "program_for",

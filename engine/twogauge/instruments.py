@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from twogauge.errors import QuantityError, did_you_mean, shown
 from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_ACCURACY, DEFAULT_CLASS, FIELDS
@@ -78,6 +79,17 @@ class Gauge:
         in_middle = self.low + span / 4.0 <= pressure <= self.high - span / 4.0
         share = self.middle if in_middle else self.outer
         return self.fixed + self.of_reading * abs(pressure) + share * span
+
+    def permitted_errors(self, on_dial: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Return the permitted error [Pa] for each of many values.
+
+        Args:
+            on_dial: what the dial shows [Pa], against the air; NaN where it was not read.
+        """
+        span = self.high - self.low
+        in_middle = (on_dial >= self.low + span / 4.0) & (on_dial <= self.high - span / 4.0)
+        share = np.where(in_middle, self.middle, self.outer)
+        return self.fixed + self.of_reading * np.abs(on_dial) + share * span
 
     def beyond(self, field: str, *pressures: float) -> tuple[str, ...]:
         """Return a sentence where the dial of `field` is said to show more or less than it has.

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from twogauge.errors import did_you_mean, shown
 from twogauge.fields import FIELDS, SPEC_FIELDS
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 REACH: Final = 3.0  # [K] how far beyond its first and last row a profile still speaks
 
 Range = tuple[float, float]
+Floats = npt.NDArray[np.float64]
 
 
 def with_profile(reading: Reading, program: Program) -> Reading:
@@ -75,39 +77,76 @@ def _extra(row: Any) -> Mapping[str, Any]:
 
 def _spec_for(profile: Profile, reading: Reading) -> tuple[dict[str, Range], str]:
     """Return the ranges for the conditions of a reading [SI, absolute], and a note on what could not be told."""
-    ambient = reading.parts.numbers.get("ambient")
     if not profile.normal:
         return {}, ""
+    ambient = reading.parts.numbers.get("ambient")
     if ambient is None:
         return {}, "the profile's ranges need the ambient temperature, which was not given"
-    rows = [row_reading(row, reading.parts.barometer).parts for row in profile.normal]
-    known = [row.numbers["ambient"] for row in rows]
-    if not min(known) - REACH <= ambient <= max(known) + REACH:
+    humidity = reading.parts.numbers.get("humidity", np.nan)
+    found = ranges_at(profile, np.array([ambient]), np.array([humidity]), reading.parts.barometer)
+    spec = {field: (float(low[0]), float(high[0])) for field, (low, high) in found.items()}
+    if all(np.isnan(low) for low, _ in spec.values()):
+        known = [row_reading(row).parts.numbers["ambient"] for row in profile.normal]
         low, high = (show(end, Dimension.TEMPERATURE, reading.units) for end in (min(known), max(known)))
         return {}, f"the profile knows what is normal from {low} to {high} only; the usual ranges are used today"
-    humidity = reading.parts.numbers.get("humidity")
-    spec = {}
-    for field in SPEC_FIELDS:
-        at = [(r.numbers.get("humidity"), r.numbers["ambient"], r.spec[field]) for r in rows if field in r.spec]
-        if at:
-            spec[field] = _between(at, ambient, humidity)
     return spec, ""
 
 
-def _between(at: list[tuple[float | None, float, Range]], ambient: float, humidity: float | None) -> Range:
+def ranges_at(
+    profile: Profile, ambient: Floats, humidity: Floats, barometer: float
+) -> dict[str, tuple[Floats, Floats]]:
+    """Return what is normal by a profile for n conditions.
+
+    Args:
+        profile: with or without rows.
+        ambient: [K] shape (n,), NaN where it is not known.
+        humidity: [1] shape (n,), NaN where it is not known: then the widest range counts.
+        barometer: [Pa] of the place.
+
+    Returns:
+        field -> lower and upper ends [SI, absolute], shape (n,) each; NaN where the profile does not speak.
+    """
+    rows = [row_reading(row, barometer).parts for row in profile.normal]
+    if not rows:
+        return {}
+    known = [row.numbers["ambient"] for row in rows]
+    within = (ambient >= min(known) - REACH) & (ambient <= max(known) + REACH)
+    found = {}
+    for field in SPEC_FIELDS:
+        at = [(r.numbers.get("humidity"), r.numbers["ambient"], r.spec[field]) for r in rows if field in r.spec]
+        if at:
+            low, high = _between(at, ambient, humidity)
+            found[field] = (np.where(within, low, np.nan), np.where(within, high, np.nan))
+    return found
+
+
+def _between(at: list[tuple[float | None, float, Range]], ambient: Floats, humidity: Floats) -> tuple[Floats, Floats]:
     """Interpolate by ambient for each humidity, then by humidity; without one, the widest of them."""
-    by_humidity = []
+    lows: list[Floats] = []
+    highs: list[Floats] = []
+    told: list[float] = []
     for h in sorted({h for h, _, _ in at}, key=lambda h: -1.0 if h is None else h):
         rows = sorted((t, ends) for each, t, ends in at if each == h)
         temperatures = [t for t, _ in rows]
-        low, high = (float(np.interp(ambient, temperatures, [ends[i] for _, ends in rows])) for i in (0, 1))
-        by_humidity.append((h, low, high))
-    told = [(h, low, high) for h, low, high in by_humidity if h is not None]
-    if humidity is None or not told:
-        return min(low for _, low, _ in by_humidity), max(high for _, _, high in by_humidity)
-    humidities = [h for h, _, _ in told]
-    low, high = (float(np.interp(humidity, humidities, [row[i] for row in told])) for i in (1, 2))
-    return low, high
+        for ends_of, i in ((lows, 0), (highs, 1)):
+            ends_of.append(np.interp(ambient, temperatures, [ends[i] for _, ends in rows]))
+        if h is not None:
+            told.append(h)
+    low, high = np.min(lows, axis=0), np.max(highs, axis=0)
+    if not told:
+        return low, high
+    first = len(lows) - len(told)  # a row without humidity comes first
+    damp = ~np.isnan(humidity)
+    place = np.interp(np.where(damp, humidity, told[0]), told, np.arange(len(told)))
+    below = np.minimum(place.astype(np.intp), max(len(told) - 2, 0))
+    above = np.minimum(below + 1, len(told) - 1)
+    share, row = place - below, np.arange(ambient.size)
+    both = []
+    for ends_of, widest in ((lows, low), (highs, high)):
+        table = np.array(ends_of[first:])
+        between = table[below, row] * (1.0 - share) + table[above, row] * share
+        both.append(np.where(damp, between, widest))
+    return both[0], both[1]
 
 
 def check_profile(profile: Profile) -> list[Trouble]:

@@ -10,32 +10,44 @@ import math
 from collections.abc import Collection, Mapping
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
+
 from twogauge import refrigerants
 from twogauge.errors import QuantityError
 from twogauge.quantities import Dimension, Quantity, UnitSet, parse, symbol_for, to_unit
+
+Floats = npt.NDArray[np.float64]
 
 OF_AIR: Final = ("ambient", "return_air", "return_wet_bulb", "vent_air")
 
 _T, _P = Dimension.TEMPERATURE, Dimension.PRESSURE
 # Air that people work in [K], and what a running machine of any kind shows (common practice): suction and condensing
 # saturation [K], and condensing over ambient [K]. Wide: a slip of the unit is far outside.
+_PLAIN_AIR: Final = (223.15, 343.15)
 _AIR: Final = (243.15, 328.15)
 _SUCTION: Final = (238.15, 293.15)
 _CONDENSING: Final = (283.15, 353.15)
 _OVER_AMBIENT: Final = (-2.0, 55.0)
 _BELOW_AMBIENT: Final = 5.0  # [K] a high side that condenses so far below the air does not give off heat
+_HOTTEST_SUCTION: Final = 343.15  # [K] no low side of any circuit, running or resting, saturates above it
 _MILD: Final = 288.15  # [K] air that is taken where none was read
 
 
 def of_air(_name: str, value: float, written: Quantity) -> str:
     """Return what is wrong with a temperature of air [K], or "" where nothing is."""
-    if 223.15 <= value <= 343.15:
+    if _PLAIN_AIR[0] <= value <= _PLAIN_AIR[1]:
         return ""
     number = to_unit(value, _T, written.symbol)
     other = {"degC": "degF", "degF": "degC", "K": "degF"}[written.symbol]
     again = _read_as(number, other, _T)
     hint = f"did you mean {number:.6g} {other}?" if _AIR[0] <= again <= _AIR[1] else "check the number and its unit"
     return f"({value - 273.15:.0f} degC) is no air people work in; {hint}"
+
+
+def plain_air(kelvin: Floats) -> npt.NDArray[np.bool_]:
+    """Return shape (n,): whether `of_air` has nothing against a temperature [K]."""
+    return (kelvin >= _PLAIN_AIR[0]) & (kelvin <= _PLAIN_AIR[1])
 
 
 class Machine:
@@ -50,12 +62,24 @@ class Machine:
         at = float(self._what.saturation_temperature([pressure], "dew")[0])
         return at if not math.isnan(at) or pressure < self._what.critical_pressure else math.inf
 
+    def plain_up_to(self, name: str) -> float:
+        """Return an absolute pressure [Pa] up to which `of_pressure` has nothing to say at this port."""
+        if name != "low_side":
+            return self._highest
+        hottest = float(self._what.saturation_pressure([_HOTTEST_SUCTION], "dew")[0])
+        below_critical = math.nextafter(self._what.critical_pressure, 0.0)
+        # A hair less, since the way back from a temperature to its pressure is not exact.
+        return min(self._highest, below_critical, math.inf if math.isnan(hottest) else hottest * (1.0 - 1e-6))
+
+    @property
+    def _highest(self) -> float:
+        return (3.0 if self._is_transcritical else 1.5) * self._what.critical_pressure
+
     def of_pressure(self, name: str, value: float, written: Quantity) -> str:
         """Return what is wrong with an absolute pressure [Pa] at a port, or "" where nothing is."""
         # Beyond these a running or resting circuit is not imaginable, whatever its fault (common practice).
-        impossible = 343.15 if name == "low_side" else math.inf
-        highest = (3.0 if self._is_transcritical else 1.5) * self._what.critical_pressure
-        if value <= highest and not self._condenses_at(value) > impossible:
+        impossible = _HOTTEST_SUCTION if name == "low_side" else math.inf
+        if value <= self._highest and not self._condenses_at(value) > impossible:
             return ""
         number = to_unit(written.value, _P, written.symbol)
         low, high = (238.15, 313.15) if name == "low_side" else (273.15, 368.15)
