@@ -194,3 +194,23 @@ def test_bands_are_bands_in_any_weather(program, ambient, humidity, system):
     for each in expect(reading, program).expected:
         assert each.low < each.high, each.name
         assert each.source
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("charge: 0 kg", "cannot be right"),
+        ("charge: 4.6", "needs its unit"),
+        ("charge: 4 psi", "a weight belongs here"),
+        ("drive: steam", "'belt' or 'electric'"),
+        ("low_port: boot", "'accumulator', 'suction_line' or 'compressor'"),
+    ],
+)
+def test_what_a_profile_says_of_the_charge_is_checked(tmp_path, line, said):
+    with pytest.raises(FileProblems) as found:
+        made(
+            tmp_path,
+            PACK.replace("    normal:\n      - {ambient: 70", f"    {line}\n    normal:\n      - {{ambient: 70"),
+        )
+    assert said in str(found.value)
+    assert "pack.yaml:6:" in str(found.value)

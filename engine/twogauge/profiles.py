@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from twogauge.errors import did_you_mean, shown
+from twogauge.errors import QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS, SPEC_FIELDS
 from twogauge.intake import Trouble, is_nothing
 from twogauge.packs.problems import MOST_HINTS
-from twogauge.quantities import Dimension, show
+from twogauge.quantities import Dimension, parse, show
 from twogauge.reading import Reading, ReadingError
 
 if TYPE_CHECKING:
@@ -40,12 +40,7 @@ def with_profile(reading: Reading, program: Program) -> Reading:
     name = reading.given.get("profile")
     if is_nothing(name):
         return reading
-    profiles = program.stack.profiles
-    if str(name) not in profiles:
-        near = did_you_mean(str(name), profiles)
-        hint = f"did you mean {near[0]!r}?" if near else "profiles stand in a pack of rules, see --rules"
-        raise ReadingError([Trouble(("profile",), f"profile: {shown(name)} is in no pack in force; {hint}")])
-    profile = profiles[str(name)].entry
+    profile = find_profile(str(name), program)
     own = {field: value for field, value in reading.given.items() if not is_nothing(value)}
     filled = Reading({**profile.is_, **own}, units=reading.units)
     filled.baseline = reading.baseline
@@ -54,6 +49,20 @@ def with_profile(reading: Reading, program: Program) -> Reading:
     notes = (*filled.parts.notes, *([note] if note else []))
     filled.parts = replace(filled.parts, spec={**spec, **filled.parts.spec}, notes=notes)
     return filled
+
+
+def find_profile(name: str, program: Program) -> Profile:
+    """Return a profile by its id.
+
+    Raises:
+        ReadingError: no pack in force has it.
+    """
+    profiles = program.stack.profiles
+    if name not in profiles:
+        near = did_you_mean(name, profiles)
+        hint = f"did you mean {near[0]!r}?" if near else "profiles stand in a pack of rules, see --rules"
+        raise ReadingError([Trouble(("profile",), f"profile: {shown(name)} is in no pack in force; {hint}")])
+    return profiles[name].entry
 
 
 def row_reading(row: Any, barometer: float | None = None) -> Reading:
@@ -162,6 +171,12 @@ def check_profile(profile: Profile) -> list[Trouble]:
             near = did_you_mean(name, described, 1) if len(troubles) < MOST_HINTS else ()
             hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(described)}"
             troubles.append(Trouble(("is", name), f"{shown(name)} does not describe a machine; {hint}", at_key=True))
+    if profile.charge is not None:
+        try:
+            if not parse(profile.charge, Dimension.MASS, field="charge").value > 0.0:
+                troubles.append(Trouble(("charge",), "charge: a label that asks for no refrigerant cannot be right"))
+        except QuantityError as error:
+            troubles.append(Trouble(("charge",), str(error)))
     for i, row in enumerate(profile.normal):
         if not _extra(row):
             troubles.append(Trouble(("normal", i), f"a row needs at least one range: {', '.join(SPEC_FIELDS)}"))

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import shlex
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
 from twogauge.cli.app import app
 
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 RETROFIT = ("R134a", "--label", "2.5lb", "--retrofit-from", "R12", "--ambient", "80F")
 
 
@@ -149,7 +152,7 @@ def test_phosgene_is_named_only_where_there_is_chlorine():
 @pytest.mark.parametrize("more", [(), ("--metering", "orifice_tube"), ("--system", "split_ac", "--ambient", "30C")])
 def test_the_command_that_it_names_for_judging_runs(more):
     command = told("R134a", "--label", "2lb", *more).partition("For this machine: twogauge ")[2]
-    words = command.partition(" each caution")[0].split()
+    words = command.partition(" What the law")[0].split()
     assert CliRunner().invoke(app, words).exit_code == 0
     assert ("--ambient" in words) == ("--ambient" in more)
 
@@ -157,6 +160,82 @@ def test_the_command_that_it_names_for_judging_runs(more):
 def test_a_curve_that_is_not_confirmed_is_said_to_be_so():
     assert "graded 'unchecked'" in run("R1234yf", "--label", "1lb")
     assert "graded" not in run("R134a", "--label", "1lb")
+
+
+DEPOT = ("--profile", "bus_line_4", "--rules", str(EXAMPLES / "bus_depot"))
+
+
+def test_a_profile_tells_what_the_machine_is_and_what_its_label_says():
+    printed = told(*DEPOT, "--ambient", "85F", "--units", "metric")
+    assert printed.startswith("Charge 4600 g of R-134a")
+    assert "The buses of line 4" in printed
+    assert "A receiver hides too little" in printed
+    found = json.loads(run(*DEPOT, "--json"))
+    assert found["label_kg"] == pytest.approx(4.6)
+    assert found["drive"] == "belt"
+
+
+def test_what_is_told_goes_before_the_profile():
+    assert run("R134a", *DEPOT, "--label", "4kg", "--units", "metric").startswith("Charge 4000 g of R-134a")
+    assert json.loads(run(*DEPOT, "--drive", "electric", "--json"))["drive"] == "electric"
+    assert "low_port" not in run(*DEPOT)
+    with_port = told(*DEPOT, "--low-port", "compressor")
+    assert "the port sits at the compressor" in with_port
+    assert "the port sits at the compressor" not in told(*DEPOT)
+
+
+def test_another_refrigerant_than_the_profile_needs_a_word():
+    said = " ".join(run("R12", *DEPOT, status=2).split())
+    assert "holds R-134a by its profile, not R-12" in said
+    assert "--retrofit-from R134a" in said
+    assert "did you mean 'bus_line_4'" in run("--profile", "bus_lin_4", *DEPOT[2:], status=2)
+    assert "what goes in?" in run("--label", "1lb", status=2)
+
+
+def test_the_command_named_for_a_profile_runs():
+    command = told(*DEPOT, "--ambient", "85F").partition("For this machine: twogauge ")[2]
+    words = shlex.split(command.partition(" What the law")[0])
+    assert CliRunner().invoke(app, words).exit_code == 0
+    assert "bus_line_4" in words
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize(
+    "arguments",
+    [RETROFIT, ("R410A", "--label", "6lb", "--system", "split_ac", "--low-port", "compressor"), ("R134a",), DEPOT],
+)
+def test_brief_is_short_and_leaves_out_no_caution(arguments, units):
+    long, short = (run(*arguments, *more, "--units", units) for more in ((), ("--brief",)))
+    assert short.splitlines()[0] == long.splitlines()[0]
+    assert len(short.splitlines()) < 0.65 * len(long.splitlines())
+    assert max(map(len, short.splitlines())) <= 80
+
+    def care(printed):
+        return {line for line in printed.splitlines() if line.startswith("  ! ")}
+
+    assert care(short) == care(long)
+    assert short.count("Take care") == 1
+    assert "twogauge hold" in short
+
+
+def test_brief_and_verbose_contradict_each_other():
+    assert "--brief and --verbose" in run("R134a", "--brief", "--verbose", status=2)
+
+
+def test_an_electric_drive_is_told_of_its_voltage_where_the_compressor_is_started():
+    for more in ((), ("--brief",)):
+        printed = told("R1234yf", "--label", "500g", "--drive", "electric", *more)
+        assert "commanded on" in printed
+        assert "rpm" not in printed
+        assert "Orange cables kill" in printed
+
+
+def test_the_law_of_other_places_is_named_and_marked():
+    printed = told("R134a", "--label", "1lb")
+    assert "2024/573" in printed
+    assert "2006/40/EC" in printed
+    assert "The law of the place decides" in printed
+    assert "from memory" in printed
 
 
 @pytest.mark.parametrize(
@@ -176,6 +255,14 @@ def test_a_curve_that_is_not_confirmed_is_said_to_be_so():
         (("R134a", "--label", "1lb", "--hose-volume", "2oz weight"), "is not a unit of volume"),
         (("R744", "--label", "600g", "--ambient", "40C"), "critical temperature of 31 degC"),
         (("R134a", "--label", "1lb", "--metering", "valve"), "metering"),
+        (("R134a", "--label", "1lb", "--low", "5000psi"), "low: '5000psi' is more than R-134a can show"),
+        (("R134a", "--label", "1lb", "--high", "5000psi"), "high: '5000psi' is more than R-134a can show"),
+        (("R134a", "--label", "1lb", "--low", "200psi", "--high", "30psi"), "the wrong way round"),
+        (("R134a", "--label", "1lb", "--hose-volume", "0mL"), "hose-volume"),
+        (("R134a", "--label", "1lb", "--hose-volume", "5000L"), "hose-volume"),
+        (("R134a", "--label", "1lb", "--already=-1lb"), "already"),
+        (("R134a", "--label", "1lb", "--cylinder-holds", "0lb"), "cylinder-holds"),
+        (("R134a", "--label", "1lb", "--tare=-2lb"), "tare"),
     ],
 )
 def test_what_cannot_be_used_is_told_in_a_sentence(arguments, words):

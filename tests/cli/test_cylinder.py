@@ -120,3 +120,15 @@ def test_a_burnable_one_has_its_own_caution():
 )
 def test_what_cannot_be_used_is_told_in_a_sentence(arguments, words):
     assert words in run(*arguments, status=2)
+
+
+@pytest.mark.parametrize("label", [(), ("R134a",)])
+def test_a_pressure_that_no_refrigerant_has_is_refused(label):
+    result = CliRunner().invoke(
+        app, ["cylinder", "identify", *label, "--pressure", "5000psi", "--temperature", "75F"]
+    )
+    assert result.exit_code == 2
+    assert "more than" in result.output
+    assert "critical pressure" in " ".join(result.output.split())
+    other = ["cylinder", "identify", *label, "--pressure", "900psi", "--temperature", "75F"]
+    assert CliRunner().invoke(app, other).exit_code == 0, "a label may be wrong: this is R-744"

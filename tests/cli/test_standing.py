@@ -95,3 +95,20 @@ def test_json_tells_all():
 )
 def test_what_cannot_be_is_a_sentence(arguments, said):
     assert said in " ".join(run(*arguments, status=2).split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("R134a", "5000psi", "--coldest", "75F"), ("more than R-134a can show", "critical pressure")),
+        (("R134a", "85psi", "--coldest", "75F", "--other-gauge", "5000psi"), ("other-gauge", "more than R-134a can")),
+        (("R134a", "900psi", "--coldest", "75F", "--units", "us"), ("more than R-134a can show",)),
+        (("R134a", "543psi", "--coldest", "75F"), ()),
+        (("R744", "900psi", "--coldest", "75F"), ()),
+        (("R410A", "150bar", "--coldest", "75F"), ("did you mean 150 psi",)),
+    ],
+)
+def test_a_pressure_that_nothing_could_show_is_refused_with_its_bound(arguments, words):
+    result = CliRunner().invoke(app, ["standing", *arguments])
+    assert result.exit_code == (2 if words else 0), result.output
+    assert all(word in " ".join(result.output.split()) for word in words)

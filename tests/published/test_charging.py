@@ -8,7 +8,8 @@ import pytest
 import yaml
 
 from twogauge import refrigerants
-from twogauge.service.charge import Job, plan
+from twogauge.service.charge import plan
+from twogauge.service.charge_parts import Job
 from twogauge.service.cylinder import safe_fill, water_density
 from twogauge.service.retrofit import retrofit
 

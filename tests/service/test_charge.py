@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from twogauge import refrigerants
 from twogauge.errors import InputError
 from twogauge.packs.words import WORKS
-from twogauge.service.charge import PORTS, Job, plan
+from twogauge.service.charge import plan
+from twogauge.service.charge_parts import PORTS, Job
 from twogauge.service.retrofit import RefusedError
 
 R134A = refrigerants.get("R134a")
@@ -212,3 +213,49 @@ def test_nothing_known_still_tells_how():
     assert found.amount is None
     assert found.put_in
     assert plan(replace(found.job, label=1.0)).amount is not None
+
+
+@pytest.mark.parametrize("name", ["R134a", "R410A", "R407C"])
+def test_no_liquid_goes_through_a_port_at_the_compressor(name):
+    system = "split_ac"
+    told = {port: text(plan(job(name, label=2.0, system=system, port=port)).put_in) for port in (*PORTS, None)}
+    assert len(set(told.values())) >= 3
+    assert "short bursts" not in told["compressor"]
+    if name == "R134a":
+        assert "Never turn the cylinder over" in told["compressor"]
+    else:
+        assert "no liquid there, not in the shortest burst" in told["compressor"]
+        assert "high side with the compressor off" in told["compressor"]
+        assert "short bursts" in told["suction_line"]
+        assert "Look where the low-side port sits" in told[None]
+        assert "low-side valve open" not in told["compressor"]
+
+
+def test_a_compressor_that_is_driven_electrically_follows_no_engine():
+    belt, electric = (text(plan(job(label=1.0, drive=drive)).put_in) for drive in ("belt", "electric"))
+    assert "1500 rpm" in belt
+    assert "rpm" not in electric
+    assert "trained for high voltage" in electric
+    assert "commanded on" in electric
+    assert "commanded on" not in belt
+
+
+@pytest.mark.parametrize("job_", ["new", "retrofit", "top_up"])
+@pytest.mark.parametrize("port", [*PORTS, None])
+@pytest.mark.parametrize("name", ["R134a", "R407C"])
+def test_a_few_words_are_enough_for_the_way_in(name, port, job_):
+    already = 0.2 if job_ == "top_up" else math.nan
+    old = refrigerants.get("R22") if job_ == "retrofit" else None
+    found = plan(job(name, label=1.0, system="split_ac", port=port, already=already, old=old))
+    brief = [step.brief for step in found.put_in if step.brief]
+    assert 4 <= len(brief) <= 6
+    assert all(word in " ".join(brief) for word in ("scale", "high-side valve shut" if name == "R134a" else "liquid"))
+
+
+@pytest.mark.parametrize("system", ["car_ac", "split_ac"])
+def test_the_law_is_named_by_place_and_the_rest_is_left_to_the_place(system):
+    law = plan(job("R134a", label=1.0, system=system)).law
+    assert [each.place for each in law] == ["USA", "European Union", "Great Britain", "Canada", "anywhere"]
+    assert "local" in law[-1].text or "law of the place decides" in law[-1].text
+    assert ("609" in law[0].text) == (system == "car_ac")
+    assert {each.source.standing for each in law[1:4]} == {"from memory"}

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import Enum
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -14,37 +16,33 @@ from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     Drive,
-    DriveOption,
     JsonOption,
     UnitsOption,
     VerboseOption,
     barometer_from,
+    port_pressure,
     print_json,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError
-from twogauge.fields import FIELDS
-from twogauge.quantities import Dimension, UnitSet, absolute, parse
+from twogauge.fields import DEFAULT_SYSTEM, FIELDS
+from twogauge.quantities import Dimension, UnitSet, parse
 
-
-class Port(Enum):
-    """Where the low-side port sits."""
-
-    ACCUMULATOR = "accumulator"
-    SUCTION_LINE = "suction_line"
-    COMPRESSOR = "compressor"
+if TYPE_CHECKING:
+    from twogauge.packs.compile import Program
 
 
 System = Enum("System", {word: word for word in FIELDS["system"].choices})  # type: ignore[misc]
 Metering = Enum("Metering", {word: word for word in FIELDS["metering"].choices})  # type: ignore[misc]
 Store = Enum("Store", {word: word for word in FIELDS["liquid_store"].choices})  # type: ignore[misc]
 
-
-CAR: Final = System("car_ac")
+Port = Enum("Port", {word: word for word in ("accumulator", "suction_line", "compressor")})  # type: ignore[misc]
 
 
 def charge(
-    refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="What goes in.")],
+    refrigerant: Annotated[
+        str | None, typer.Argument(metavar="[REFRIGERANT]", help="What goes in; a profile may tell it.")
+    ] = None,
     *,
     label: Annotated[
         str | None, typer.Option("--label", metavar="WEIGHT", help="Charge on the label: 2.5lb, '2 lb 4 oz', 900g.")
@@ -74,13 +72,19 @@ def charge(
     high: Annotated[
         str | None, typer.Option("--high", metavar="PRESSURE", help="What the high side shows now.")
     ] = None,
-    system: Annotated[System, typer.Option("--system", help="Kind of machine.")] = CAR,
+    profile: Annotated[
+        str | None,
+        typer.Option(
+            "--profile", metavar="PROFILE", help="A machine of the shop's rules: what it is, and its label."
+        ),
+    ] = None,
+    system: Annotated[System | None, typer.Option("--system", help="Kind of machine; else car_ac.")] = None,
     metering: Annotated[Metering | None, typer.Option("--metering", help="Metering device.")] = None,
     liquid_store: Annotated[
         Store | None, typer.Option("--liquid-store", help="Where spare refrigerant waits.")
     ] = None,
     low_port: Annotated[Port | None, typer.Option("--low-port", help="Where the low-side port sits.")] = None,
-    drive: DriveOption = Drive.BELT,
+    drive: Annotated[Drive | None, typer.Option("--drive", help="What turns the compressor; else belt.")] = None,
     hose_volume: Annotated[
         str | None,
         typer.Option("--hose-volume", metavar="VOLUME", help="Volume of the hoses that fill; else two of 50mL."),
@@ -91,6 +95,9 @@ def charge(
     rules: RulesOption = None,
     as_json: JsonOption = False,
     verbose: VerboseOption = False,
+    brief: Annotated[
+        bool, typer.Option("--brief", help="The figures, the way in a few lines, the cautions.")
+    ] = False,
 ) -> None:
     """Tell how much refrigerant goes in, and how.
 
@@ -98,11 +105,23 @@ def charge(
     """
     from twogauge.diagnosis import Warned, program_for
     from twogauge.output import charge as output
+    from twogauge.output.charge_brief import as_brief
     from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
-    from twogauge.service.charge import Job, plan
+    from twogauge.service.charge import plan
+    from twogauge.service.charge_parts import Job
 
+    if brief and verbose:
+        raise InputError("--brief and --verbose contradict each other; give one of them")
+    program = program_for(rules_folders(rules))
+    machine = _Machine.of(profile, program, rules or ())
+    label = label or machine.charge
+    refrigerant = refrigerant or machine.words.get("refrigerant")
+    if refrigerant is None:
+        raise InputError(
+            "what goes in? write its name behind the command, such as R134a, or give a --profile that tells it"
+        )
     if retrofit_from is not None and label is None:
         raise InputError("--retrofit-from needs --label: the new amount follows from the old charge")
     if already is not None and label is None:
@@ -112,12 +131,17 @@ def charge(
     def amount(text: str | None, dimension: Dimension, name: str) -> float:
         return math.nan if text is None else parse(text, dimension, field=name, units=units).value
 
-    def pressure(text: str | None, name: str) -> float:
-        if text is None:
-            return math.nan
-        return absolute(parse(text, Dimension.PRESSURE, field=name, units=units), air.pressure, field=name)
-
     new = get(refrigerant)
+    built_for = machine.words.get("refrigerant")
+    if built_for is not None and retrofit_from is None and get(built_for).id != new.id:
+        raise InputError(
+            f"{machine.title} holds {get(built_for).title} by its profile, not {new.title}; if that is "
+            f"what is being changed, write --retrofit-from {get(built_for).id}"
+        )
+
+    def pressure(text: str | None, name: str) -> float:
+        return math.nan if text is None else port_pressure(text, name, new, air, units, side=f"{name}_side")
+
     found = plan(
         Job(
             refrigerant=new,
@@ -125,10 +149,11 @@ def charge(
             old=None if retrofit_from is None else get(retrofit_from),
             inside=None if inside is None else get(inside),
             already=amount(already, Dimension.MASS, "already"),
-            system=system.value,
-            metering=None if metering is None else metering.value,
-            liquid_store=None if liquid_store is None else liquid_store.value,
-            port=None if low_port is None else low_port.value,
+            system=machine.word("system", system) or DEFAULT_SYSTEM,
+            metering=machine.word("metering", metering),
+            liquid_store=machine.word("liquid_store", liquid_store),
+            port=machine.word("low_port", low_port),
+            drive=machine.word("drive", drive) or Drive.BELT.value,
             ambient=amount(ambient, Dimension.TEMPERATURE, "ambient"),
             container=amount(cylinder_temperature, Dimension.TEMPERATURE, "cylinder-temperature"),
             holds=amount(cylinder_holds, Dimension.MASS, "cylinder-holds"),
@@ -137,10 +162,12 @@ def charge(
             high=pressure(high, "high"),
             hoses=amount(hose_volume, Dimension.VOLUME, "hose-volume"),
             barometer=air.pressure,
+            profile=machine.title,
+            options=machine.options,
         )
     )
-    stack = program_for(rules_folders(rules)).stack
-    electric = ("electric_compressor",) if drive is Drive.ELECTRIC else ()
+    stack = program.stack
+    electric = ("electric_compressor",) if found.job.drive == Drive.ELECTRIC.value else ()
 
     def care(works: Sequence[str]) -> tuple[Warned, ...]:
         if found.job.old is not None and "retrofit" in works:  # what comes out asks for its own care
@@ -153,4 +180,43 @@ def charge(
         beside = care(("charge", *output.works_of(found.put_in), "warm_container"))
         print_json(output.document(found, dict.fromkeys((*of_change, *beside))))
         return
-    sys.stdout.write(output.as_text(found, style_for(sys.stdout), units, care, verbose=verbose))
+    style = style_for(sys.stdout)
+    if brief:
+        sys.stdout.write(as_brief(found, style, units, care))
+        return
+    sys.stdout.write(output.as_text(found, style, units, care, verbose=verbose))
+
+
+@dataclass(frozen=True, slots=True)
+class _Machine:
+    """What a profile tells of a machine; nothing where none was named.
+
+    Attributes:
+        title: of the profile, or "".
+        words: field of a reading -> word, and `drive` and `low_port`.
+        charge: text of the label, or None.
+        options: how other commands are told of it.
+    """
+
+    title: str = ""
+    words: Mapping[str, str] = field(default_factory=dict)
+    charge: str | None = None
+    options: str = ""
+
+    @classmethod
+    def of(cls, name: str | None, program: Program, rules: Sequence[str]) -> _Machine:
+        """Look a profile up."""
+        if name is None:
+            return cls()
+        from twogauge.profiles import find_profile
+        from twogauge.reading import Reading
+
+        found = find_profile(name, program)
+        words = dict(Reading(dict(found.is_)).parts.words)
+        words.update({key: word for key in ("drive", "low_port") if (word := getattr(found, key)) is not None})
+        folders = [part for folder in rules for part in ("--rules", folder)]
+        return cls(found.title, words, found.charge, shlex.join(["--profile", name, *folders]))
+
+    def word(self, name: str, told: Enum | None) -> Any:
+        """Return what was told, else what the profile says, else None."""
+        return self.words.get(name) if told is None else told.value

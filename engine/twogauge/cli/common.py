@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from enum import Enum
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -18,8 +18,12 @@ from twogauge.quantities import (
     absolute,
     parse,
     show,
+    show_gauge,
     standard_atmosphere,
 )
+
+if TYPE_CHECKING:
+    from twogauge.refrigerants import Refrigerant
 
 UnitsOption = Annotated[
     UnitSet,
@@ -162,6 +166,33 @@ def limits_of(
         DEFAULT_ACCURACY["thermometer_accuracy"] if thermometer is None else parse_thermometer(thermometer).permitted,
         BAROMETER_UNCERTAINTY[known],
     )
+
+
+def port_pressure(
+    text: str, field: str, refrigerant: Refrigerant, air: Barometer, units: UnitSet, *, side: str = "high_side"
+) -> float:
+    """Return the absolute pressure [Pa] of what a gauge on a circuit shows.
+
+    Args:
+        text: as it was typed.
+        field: name of it in messages.
+        refrigerant: what should be in the circuit.
+        air: around the gauge.
+        units: the set a bare number is taken in.
+        side: `low_side` of a running system, or `high_side`; the latter also of a system at rest.
+
+    Raises:
+        QuantityError: no pressure, or more than such a circuit can show.
+    """
+    from twogauge.slips import Machine
+
+    given = parse(text, Dimension.PRESSURE, field=field, units=units)
+    pressure = absolute(given, air.pressure, field=field)
+    if what := Machine(refrigerant.id, air.pressure).of_pressure(side, pressure, given):
+        most = show_gauge(refrigerant.critical_pressure, air.pressure, units, 0 if units is UnitSet.US else None)
+        what = f"{shown(text)} {what} (critical pressure of {refrigerant.title}: {most} on the gauge)"
+        raise QuantityError(what, field=field, text=text, code="out-of-range")
+    return pressure
 
 
 def show_absolute(pressure: float, units: UnitSet) -> str:

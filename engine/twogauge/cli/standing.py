@@ -19,10 +19,11 @@ from twogauge.cli.common import (
     VolumeOption,
     barometer_from,
     limits_of,
+    port_pressure,
     print_json,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
-from twogauge.quantities import Dimension, UnitSet, absolute, parse
+from twogauge.quantities import Dimension, UnitSet, parse
 
 
 def standing(
@@ -66,7 +67,7 @@ def standing(
     air = barometer_from(altitude, barometer, units)
 
     def inside(text: str, field: str) -> float:
-        return absolute(parse(text, Dimension.PRESSURE, field=field, units=units), air.pressure, field=field)
+        return port_pressure(text, field, chosen, air, units)
 
     def amount(text: str | None, dimension: Dimension, field: str) -> float:
         return math.nan if text is None else parse(text, dimension, field=field, units=units).value

@@ -1,11 +1,12 @@
 """A charge for a person, the figure first, and as JSON.
 
 `twogauge.charge/1`: {schema, refrigerant, grade, label_kg, amount {start_kg, stop_kg, most_kg, in_hoses_gas_kg,
-in_hoses_liquid_kg, hoses_m3} or null, retrofit {from, methods [{title, low_kg, high_kg, counts, note, source, standing}],
-start_kg, stop_kg, published, pressure_ratio, checklist [{text, source, standing}], notes} or null, phase, push
-{container_K, pressure_Pa, limit_K, pressure_at_limit_Pa, low_Pa, low_told, high_Pa, liquid_to_gas}, cooling {by_a_tenth_K,
-share_until_low, drawn_kg, after_K, pressure_after_Pa, enough}, day, judge_from_K, put_in [{text, source, standing}],
-finish, cautions}. All SI, pressures absolute, null where a number is not known.
+in_hoses_liquid_kg, hoses_m3} or null, retrofit {from, methods [{title, low_kg, high_kg, counts, note, source,
+standing}], start_kg, stop_kg, published, pressure_ratio, checklist [{text, source, standing}], notes} or null, phase,
+push {container_K, pressure_Pa, limit_K, pressure_at_limit_Pa, low_Pa, low_told, high_Pa, liquid_to_gas}, cooling
+{by_a_tenth_K, share_until_low, drawn_kg, after_K, pressure_after_Pa, enough}, day, judge_from_K, put_in [{text,
+source, standing}], finish, law [{place, text, source, standing}], profile or null, drive, cautions}. All SI,
+pressures absolute, null where a number is not known.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
 from twogauge.output.style import Style
 from twogauge.quantities import ZERO_CELSIUS, Dimension, UnitSet, show, show_gauge, show_mass
-from twogauge.service.charge import Job, Plan, Step
+from twogauge.service.charge_parts import Job, Plan, Step
 from twogauge.service.facts import Source, facts, prose, source
 from twogauge.service.retrofit import Retrofit
 
@@ -70,6 +71,9 @@ def document(plan: Plan, cautions: Iterable[Warned]) -> dict[str, Any]:
         "judge_from_K": [each.value for each in plan.judge_from],
         "put_in": [_sourced(step.text, step.source) for step in plan.put_in],
         "finish": [_sourced(step.text, step.source) for step in plan.finish],
+        "law": [{"place": each.place, **_sourced(each.text, each.source)} for each in plan.law],
+        "profile": plan.job.profile or None,
+        "drive": plan.job.drive,
         "cautions": [caution_document(each) for each in cautions],
     }
 
@@ -111,7 +115,7 @@ def as_text(plan: Plan, style: Style, units: UnitSet, care: Care, *, verbose: bo
         care: the cautions beside some works.
         verbose: cautions in full, and every source.
     """
-    page = _Page(plan, Paper(style, verbose=verbose), units, care)
+    page = Page(plan, Paper(style, verbose=verbose), units, care)
     page.amount()
     if plan.change is not None:
         page.methods(plan.change)
@@ -119,50 +123,64 @@ def as_text(plan: Plan, style: Style, units: UnitSet, care: Care, *, verbose: bo
     page.put_in()
     page.cylinder()
     page.finish()
+    page.law()
     page.paper.grade(plan.job.refrigerant)
     page.paper.note("each caution in full and every source: --verbose")
     return page.paper.text()
 
 
-class _Page:
+class Page:
+    """The parts of a printed charge, in the order in which they are read.
+
+    Args:
+        plan: the charge.
+        paper: to print on.
+        units: the reader's.
+        care: the cautions beside some works.
+    """
+
     def __init__(self, plan: Plan, paper: Paper, units: UnitSet, care: Care) -> None:
         self.plan, self.paper, self.units, self.care = plan, paper, units, care
         self.name = plan.job.refrigerant.title
 
     def amount(self) -> None:
+        """Begin with how much goes in, and what the scale shows."""
         amount, change, paper = self.plan.amount, self.plan.change, self.paper
         if amount is None:
             paper.answer(f"How much {self.name}: what the label says, by weight; no gauge tells it")
             paper.say("Give --label with its unit, and the scale reading follows.")
             return
-        stop = self._mass(amount.stop)
-        on_top = "" if math.isnan(self.plan.job.already) else f" on top of {self._mass(self.plan.job.already)}"
+        stop = self.mass(amount.stop)
+        on_top = "" if math.isnan(self.plan.job.already) else f" on top of {self.mass(self.plan.job.already)}"
         if change is None:
             paper.answer(f"Charge {stop} of {self.name}{on_top}")
         else:
             sure = "" if change.published else "An estimate only: "
-            begin = f"start with {self._mass(amount.start)}" if amount.start > 0 else "go on with an ounce at a time"
+            begin = f"start with {self.mass(amount.start)}" if amount.start > 0 else "go on with an ounce at a time"
             sentence = f"{sure}{begin} of {self.name}{on_top}, finish by performance, stop at {stop}"
             paper.answer(sentence[0].upper() + sentence[1:])
-        gas, liquid = self._mass(amount.in_hoses_gas), self._mass(amount.in_hoses_liquid)
+        gas, liquid = self.mass(amount.in_hoses_gas), self.mass(amount.in_hoses_liquid)
         volume = show(amount.hoses, Dimension.VOLUME, self.units)
-        down = self._mass(amount.stop + amount.in_hoses_gas)
+        down = self.mass(amount.stop + amount.in_hoses_gas)
         if change:
-            begin = f"{self._mass(amount.start + amount.in_hoses_gas)} to begin with, " if amount.start > 0 else ""
+            begin = f"{self.mass(amount.start + amount.in_hoses_gas)} to begin with, " if amount.start > 0 else ""
             down = f"{begin}{down} at most"
         paper.say(
             f"On the scale: down by {down}. Hoses and manifold ({volume}) keep {gas} as gas; left full of liquid they "
             f"would keep {liquid}, so let them be drawn empty at the end."
         )
+        if self.plan.job.profile:
+            paper.say(f"For {self.plan.job.profile}: what its profile says, unless it was told otherwise.")
 
     def methods(self, change: Retrofit) -> None:
+        """Tell each method of a retrofit, with how well it is known."""
         paper = self.paper
         paper.head(
-            f"{change.old.title} to {change.new.title}: the label says {self._mass(change.label)} of {change.old.title}"
+            f"{change.old.title} to {change.new.title}: the label says {self.mass(change.label)} of {change.old.title}"
         )
         rows = []
         for method in change.methods:
-            low, high = self._mass(method.low), self._mass(method.high)
+            low, high = self.mass(method.low), self.mass(method.high)
             known = f"{method.note}; {method.source}" if method.note else str(method.source)
             rows.append((low if low == high else f"{low} to {high}", f"{method.title} ({known})"))
         paper.rows(rows)
@@ -174,12 +192,14 @@ class _Page:
             paper.source(by)
 
     def checklist(self, change: Retrofit) -> None:
+        """Tell what must change with the refrigerant."""
         self.paper.head("What must change, in this order")
         for text, by in change.checklist:
             self.paper.item("[ ] ", text, by)
         self.paper.care(self.care(("retrofit",)))
 
     def put_in(self) -> None:
+        """Tell how it goes in."""
         self.paper.head("Putting it in")
         self.paper.steps((step.text, step.source) for step in self.plan.put_in)
         if self.plan.phase == "vapour":
@@ -191,17 +211,18 @@ class _Page:
         self.paper.care(self.care(("charge", *works_of(self.plan.put_in))))
 
     def cylinder(self) -> None:
+        """Tell whether the cylinder can push."""
         push, paper = self.plan.push, self.paper
         paper.head("Can the cylinder push?")
-        at = self._temperature(push.container)
+        at = self.temperature(push.container)
         if push.container > push.hottest.value:
             paper.say(
-                f"It is far too warm: no cylinder may ever be above {self._temperature(push.hottest.value)}. Bring it into "
+                f"It is far too warm: no cylinder may ever be above {self.temperature(push.hottest.value)}. Bring it into "
                 "the shade, cool it with water, and do not connect it before it has cooled."
             )
-        has = f"At {at} it holds {self._gauge(push.pressure)}"
+        has = f"At {at} it holds {self.gauge(push.pressure)}"
         against = "the low side now" if push.low_told else "a low side at work, about"
-        low = self._gauge(push.low)
+        low = self.gauge(push.low)
         if push.pressure > push.low:
             paper.say(f"{has}, against {low} ({against}): it flows, {self._gap(push.pressure - push.low)} to spare.")
         else:
@@ -217,7 +238,7 @@ class _Page:
         else:
             over = push.high > push.pressure
             paper.say(
-                f"The high side holds {self._gauge(push.high)}"
+                f"The high side holds {self.gauge(push.high)}"
                 + (
                     ", more than the cylinder: through the high-side valve the system would fill the cylinder."
                     if over
@@ -228,8 +249,8 @@ class _Page:
         if not math.isnan(push.pressure_at_limit):
             warming = facts("putting_in")["warming"]
             paper.say(
-                f"{prose(warming)} The limit is {self._temperature(push.limit.value)}: there it pushes with "
-                f"{self._gauge(push.pressure_at_limit)}."
+                f"{prose(warming)} The limit is {self.temperature(push.limit.value)}: there it pushes with "
+                f"{self.gauge(push.pressure_at_limit)}."
             )
             paper.source(source(warming))
         paper.care(self.care(("warm_container",)))
@@ -249,16 +270,17 @@ class _Page:
             paper.say("It holds less than is wanted: have a second one at hand, and note the first one's share.")
         elif not math.isnan(cooling.after):
             paper.say(
-                f"After {self._mass(cooling.drawn)} it would be at {self._temperature(cooling.after)} and push with "
-                f"{self._gauge(cooling.pressure_after)}, if nothing warmed it."
+                f"After {self.mass(cooling.drawn)} it would be at {self.temperature(cooling.after)} and push with "
+                f"{self.gauge(cooling.pressure_after)}, if nothing warmed it."
             )
         elif not math.isnan(cooling.drawn):
             paper.say("Before all that is wanted has left it, it is too cold to push: it must be warmed on the way.")
 
     def finish(self) -> None:
+        """Tell how to see whether it is right."""
         paper, plan = self.paper, self.plan
         paper.head("Is it right?")
-        first, last = (self._temperature(each.value) for each in (plan.judge_from[0], plan.judge_from[-1]))
+        first, last = (self.temperature(each.value) for each in (plan.judge_from[0], plan.judge_from[-1]))
         asked = first if first == last else f"{first} (some) or {last} (others)"
         if plan.day == "cold":
             cold = facts("putting_in")["cold_retrofit" if plan.change else "cold"]
@@ -273,26 +295,41 @@ class _Page:
         if plan.day != "cold":
             paper.say(f"For this machine: {self._expect()}")
 
+    def law(self) -> None:
+        """Name the law, place by place."""
+        self.paper.head("What the law asks for")
+        self.paper.rows([(each.place, f"{each.text} ({_known(each.source)})") for each in self.plan.law])
+
     def _expect(self) -> str:
         """Return the command that tells what this machine should show."""
         job = self.plan.job
+        if job.options and job.old is None:  # a profile knows the machine as it was
+            at = "" if math.isnan(job.ambient) else f" --ambient {job.ambient - ZERO_CELSIUS:.1f}C"
+            return f"twogauge expect {job.options}{at}"
         words = ["twogauge expect", job.refrigerant.id]
         words += [] if job.system == Job.system else [f"--system {job.system}"]
         words += [f"--metering {job.metering}"] if job.metering else []
         words += [] if math.isnan(job.ambient) else [f"--ambient {job.ambient - ZERO_CELSIUS:.1f}C"]
         return " ".join(words)
 
-    def _mass(self, value: float) -> str:
+    def mass(self, value: float) -> str:
+        """Return a weight [kg] in the reader's units."""
         return show_mass(value, self.units)
 
-    def _gauge(self, pressure: float) -> str:
+    def gauge(self, pressure: float) -> str:
+        """Return an absolute pressure [Pa] as a gauge shows it."""
         return show_gauge(pressure, self.plan.job.barometer, self.units, 0 if self.units is UnitSet.US else None)
 
     def _gap(self, value: float) -> str:
         return show(value, Dimension.PRESSURE_DIFFERENCE, self.units, 0 if self.units is UnitSet.US else None)
 
-    def _temperature(self, value: float) -> str:
+    def temperature(self, value: float) -> str:
+        """Return a temperature [K] in the reader's units."""
         return show(value, Dimension.TEMPERATURE, self.units, 0)
+
+
+def _known(by: Source) -> str:
+    return by.text if by.standing == "read" else str(by)
 
 
 def works_of(steps: Iterable[Step]) -> tuple[str, ...]:

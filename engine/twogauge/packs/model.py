@@ -366,6 +366,11 @@ class Profile(_Entry):
     is_: dict[str, Text] = Field(
         alias="is", min_length=1, description="field of a reading: what it is on this machine"
     )
+    charge: Text | None = Field(None, description="charge on the label, with its unit: 4.6 kg")
+    drive: Literal["belt", "electric"] | None = Field(None, description="what turns the compressor")
+    low_port: Literal["accumulator", "suction_line", "compressor"] | None = Field(
+        None, description="where the low-side service port sits"
+    )
     normal: tuple[ProfileRow, ...] = Field((), description="ranges by ambient temperature, and humidity")
     source: Source = Field(description="where it comes from: a document, common practice or from memory")
     since: Since = 1

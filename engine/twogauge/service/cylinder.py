@@ -10,7 +10,7 @@ import numpy as np
 
 from twogauge import refrigerants
 from twogauge.errors import InputError
-from twogauge.quantities import Dimension
+from twogauge.quantities import PA_PER_PSI, Dimension
 from twogauge.refrigerants import Refrigerant
 from twogauge.refrigerants.properties import properties_of
 from twogauge.service.facts import Number, facts, number
@@ -196,7 +196,9 @@ def identify(
 
     Raises:
         UnknownNameError: the label names nothing known.
+        InputError: a pressure beyond that of every refrigerant.
     """
+    _refuse_unheard_of(pressure)
     written = None if label is None else refrigerants.get(label).id
     most_air = number(facts("cylinder")["identify"]["most_air"], Dimension.PRESSURE).value
     u_pressure = float(np.hypot(gauge_limit / COVERAGE, air_error))
@@ -223,6 +225,17 @@ def identify(
         apart_by=by,
         told_apart=bool(by > 2 * WITHIN * u_pressure),
     )
+
+
+def _refuse_unheard_of(pressure: float) -> None:
+    """Refuse what is far above every critical pressure: no cylinder of a refrigerant is made for it."""
+    highest = max((refrigerants.get(name) for name in refrigerants.names()), key=lambda each: each.critical_pressure)
+    if pressure > highest.critical_pressure:
+        raise InputError(
+            f"{pressure / 1e5:.0f} bar ({pressure / PA_PER_PSI:.0f} psi) absolute is more than any refrigerant known here "
+            f"has with liquid in it (the highest critical pressure is that of {highest.title}, "
+            f"{highest.critical_pressure / 1e5:.0f} bar); check the number and its unit"
+        )
 
 
 def _against(

@@ -54,6 +54,7 @@ class Retrofit:
         published: whether somebody published guidance for this pair.
         pressure_ratio: of the new refrigerant's pressure to the old one's, warm [1].
         checklist: what must change, with the law or standard behind it.
+        in_brief: the same in a few words each.
         after: what to expect of it afterwards.
         notes: what else must be known.
     """
@@ -67,6 +68,7 @@ class Retrofit:
     published: bool
     pressure_ratio: float
     checklist: tuple[tuple[str, Source], ...]
+    in_brief: tuple[str, ...]
     after: tuple[tuple[str, Source], ...]
     notes: tuple[tuple[str, Source], ...]
 
@@ -114,6 +116,7 @@ def retrofit(old: Refrigerant, new: Refrigerant, label: float, system: str) -> R
         published=bool(published),
         pressure_ratio=ratio,
         checklist=_list("checklist", old, new, system),
+        in_brief=tuple(prose(entry, "brief") for entry in _entries("checklist", old, new, system)),
         after=_list("after", old, new, system),
         notes=_notes(published=bool(published), ratio=ratio, vehicle=is_vehicle(system)),
     )
@@ -208,14 +211,18 @@ def _by_density(old: Refrigerant, new: Refrigerant, label: float) -> Method:
 
 
 def _list(name: str, old: Refrigerant, new: Refrigerant, system: str) -> tuple[tuple[str, Source], ...]:
+    return tuple((prose(entry), source(entry)) for entry in _entries(name, old, new, system))
+
+
+def _entries(name: str, old: Refrigerant, new: Refrigerant, system: str) -> list[Mapping[str, Any]]:
     pair = _pair(old, new, system)
-    return tuple(
-        (prose(entry), source(entry))
+    return [
+        entry
         for entry in facts("retrofit")[name]
         if entry.get("only", pair) == pair
         and entry.get("not") != pair
         and (entry.get("vehicle") != "yes" or is_vehicle(system))
-    )
+    ]
 
 
 def _pair(old: Refrigerant, new: Refrigerant, system: str) -> str:
