@@ -29,13 +29,31 @@ def test_the_amount_comes_first():
 @pytest.mark.parametrize("verbose", [(), ("--verbose",)])
 @pytest.mark.parametrize(
     "arguments",
-    [("R134a",), PARTS, ("R134a", "--retrofit-from", "R12"), ("R1234yf", "--drive", "electric"), ("R22",)],
+    [
+        ("R134a",),
+        PARTS,
+        ("R134a", "--retrofit-from", "R12"),
+        ("R1234yf", "--drive", "electric"),
+        ("R22",),
+        ("R744", "--part", "condenser"),
+    ],
 )
 def test_it_fits_the_page(arguments, verbose, units):
     printed = run(*arguments, *verbose, "--units", units)
     assert max(map(len, printed.splitlines())) <= 80
     assert "nan" not in printed
     assert printed.count("Take care") == 1
+
+
+def test_what_is_no_car_gets_no_table_of_cars():
+    for arguments in (("R290",), ("R744",), ("R410A", "--system", "split_ac"), ("R134a", "--system", "bus_ac")):
+        printed = " ".join(run(*arguments).split())
+        assert "oil to add" not in printed
+        assert "no maker's amounts are known" in printed
+        assert "maker's manual" in printed
+        named = run(*arguments, "--part", "condenser")
+        assert named.startswith("Put in what the maker of this machine says")
+    assert "oil to add" in run("R134a", "--system", "car_ac")
 
 
 def test_the_same_oil_in_other_units_is_the_same_oil():
@@ -70,6 +88,8 @@ def test_json_names_every_maker():
         (("R134a", "--part", "compressor", "--drained", "compressor=60"), "needs its unit"),
         (("R134a", "--part", "compressor", "--drained", "compressor=60g"), "is a weight, but a volume belongs here"),
         ((*PARTS, "--drained", "compressor=1oz"), "twice"),
+        (("R134a", "--part", "compressor", "--drained", "compressor=60L"), "60000 mL cannot have come out"),
+        (("R134a", "--part", "compressor", "--drained", "compressor=-2oz"), "is outside 0"),
         (("R134b",), "did you mean 'R134a'"),
     ],
 )

@@ -117,6 +117,7 @@ def filled(line, asked, folder, units):
         "LOG": folder / ("nitrogen.csv" if "--nitrogen" in line else "hold.csv"),
         "PRESSURE": {"us": "80psi", "si": "300", "metric": "4"}[units],
         "WEIGHT": "12kg",
+        "PART": "condenser",
     }
     for word, text in put.items():
         line = re.sub(rf"(?<![\w.]){re.escape(word)}(?![\w.])", lambda _, text=text: str(text), line)

@@ -126,6 +126,49 @@ def test_what_nobody_has_read_is_marked():
 
 
 @pytest.mark.parametrize(
+    ("name", "system", "apply"),
+    [
+        ("R134a", None, True),
+        ("R12", "car_ac", True),
+        ("R1234yf", "off_road_ac", True),
+        ("R134a", "bus_ac", False),
+        ("R134a", "cooler", False),
+        ("R290", None, False),
+        ("R744", "car_ac", False),
+        ("R410A", "split_ac", False),
+    ],
+)
+def test_the_amounts_of_cars_are_told_only_of_cars(name, system, apply):
+    found = oil(refrigerants.get(name), system=system, parts=part_names())
+    assert bool(found.parts) == apply
+    assert bool(found.instead) != apply
+    assert any("Drain the old part" in text for text, _ in found.how) == apply
+    assert found.how
+    if not apply:
+        assert math.isnan(found.low)
+        told = " ".join(text for text, _ in found.instead)
+        assert "maker's manual" in told
+        assert ("sealed compressor" in told) == (system in {None, "cooler", "split_ac"})
+        assert ("some litres" in told) == (system in {None, "bus_ac"})
+
+
+@given(st.floats(500.001, 1e6))
+def test_no_more_comes_out_of_a_part_than_a_circuit_holds(millilitre):
+    with pytest.raises(InputError, match="cannot have come out of 'compressor'"):
+        oil(R134A, parts=["compressor"], drained={"compressor": millilitre * ML})
+    bus = oil(R134A, system="bus_ac", parts=["compressor"], drained={"compressor": millilitre * ML})
+    assert bus.parts == ()
+
+
+def test_what_a_circuit_may_hold_is_taken_and_less_than_nothing_is_not():
+    assert part("compressor", 500 * ML).drained == 500 * ML
+    assert part("compressor", 0.0).low == 0.0
+    for system in ("car_ac", "bus_ac"):
+        with pytest.raises(InputError, match="less than nothing"):
+            oil(R134A, system=system, parts=["compressor"], drained={"compressor": -1 * ML})
+
+
+@pytest.mark.parametrize(
     ("given_", "error", "words"),
     [
         ({"parts": ["condensor"]}, UnknownNameError, "did you mean 'condenser'"),

@@ -154,6 +154,21 @@ def test_the_old_refrigerant_asks_for_its_care_too():
     assert "phosgene_from_chlorine" not in {c.caution for s in without.steps for c in s.cautions}
 
 
+@pytest.mark.parametrize(
+    ("words", "part"),
+    [
+        ({"liquid_store": "receiver"}, "receiver"),
+        ({"metering": "orifice_tube"}, "accumulator"),
+        ({"metering": "expansion_valve", "liquid_store": "accumulator"}, "accumulator"),
+        ({"liquid_store": "none", "metering": "capillary"}, "PART"),
+        ({}, "PART"),
+    ],
+)
+def test_the_drier_is_asked_for_where_it_sits(words, part):
+    (drier,) = [s for s in planned("leak_repair", Conditions(words=words), PROGRAM).steps if s.id == "drier"]
+    assert drier.command.endswith(f"--part {part}")
+
+
 def test_air_in_the_circuit_is_no_leak_and_goes_to_the_recharge_plan():
     (rest,) = [step for step in planned("no_cooling", BUS, PROGRAM).steps if step.id == "at_rest"]
     below, above = rest.passes.split("Far above")

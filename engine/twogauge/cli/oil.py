@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from twogauge.cli.charge import System
 from twogauge.cli.common import Drive, DriveOption, JsonOption, UnitsOption, VerboseOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
@@ -24,6 +25,7 @@ def oil(
         list[str] | None,
         typer.Option("--drained", metavar="PART=VOLUME", help="What came out of the old one: compressor=2oz."),
     ] = None,
+    system: Annotated[System | None, typer.Option("--system", help="Kind of machine.")] = None,
     drive: DriveOption = Drive.BELT,
     retrofit_from: Annotated[
         str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What was in it before a retrofit.")
@@ -49,6 +51,7 @@ def oil(
     found = look_up(
         chosen,
         drive="electric" if drive is Drive.ELECTRIC else "belt",
+        system=None if system is None else system.value,
         parts=part or part_names(),
         drained=_drained(drained or []),
         old=None if retrofit_from is None else get(retrofit_from),

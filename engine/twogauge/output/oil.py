@@ -1,9 +1,10 @@
 """The oil of a job for a person, the amount first, and as JSON.
 
-`twogauge.oil/1`: {schema, refrigerant, drive, kinds, kinds_source, of_drive {text, source, standing}, parts [{part, title,
-drained_m3, low_m3, high_m3, after_draining, words [{maker, amount_m3, plus_m3, source, standing}]}], low_m3, high_m3, how,
-seals, residue [{text, source, standing}], cautions}. SI; null where a number is not known; where `after_draining`, low and
-high are added to what is drained from the old part.
+`twogauge.oil/1`: {schema, refrigerant, drive, kinds, kinds_source, of_drive {text, source, standing}, parts [{part,
+title, drained_m3, low_m3, high_m3, after_draining, words [{maker, amount_m3, plus_m3, source, standing}]}], low_m3,
+high_m3, instead, how, seals, residue [{text, source, standing}], cautions}. SI; null where a number is not known; where
+`after_draining`, low and high are added to what is drained from the old part. `parts` is empty and `instead` is not
+where no maker's amounts apply to the machine.
 """
 
 from __future__ import annotations
@@ -53,6 +54,7 @@ def document(found: Oil, cautions: Iterable[Warned]) -> dict[str, Any]:
         ],
         "low_m3": number_or_none(found.low, 9),
         "high_m3": number_or_none(found.high, 9),
+        "instead": [_sourced(*each) for each in found.instead],
         "how": [_sourced(*each) for each in found.how],
         "seals": [_sourced(*each) for each in found.seals],
         "residue": [_sourced(*each) for each in found.residue],
@@ -82,6 +84,10 @@ def as_text(
     of_drive, by = found.of_drive
     paper.say(of_drive)
     paper.source(by)
+    if found.instead:
+        paper.head("Oil with a replaced part: no maker's amounts are known for this machine")
+        for text, by in found.instead:
+            paper.item("- ", text, by)
     if found.parts:
         paper.head("Oil with a replaced part, as makers of vehicles say")
         rows = [(part.title, _amount(part, units), str(len(part.words))) for part in found.parts]
@@ -116,6 +122,8 @@ def as_text(
 def _headline(found: Oil, units: UnitSet, *, asked: bool) -> str:
     kinds = " or ".join(found.kinds)
     name = found.refrigerant.title
+    if asked and found.instead:
+        return f"Put in what the maker of this machine says, for no amount is known here; oil for {name}: {kinds}"
     if not asked:
         return f"Oil for {name}: {kinds}"
     if math.isnan(found.low):

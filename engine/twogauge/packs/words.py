@@ -58,6 +58,7 @@ PLAN_VALUES: Final = {
     "old_id": "REFRIGERANT",
     "label": "WEIGHT",
     "air": "TEMPERATURE",
+    "drier": "PART",
     "job": "JOB.yaml",
 }
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from twogauge.errors import InputError, UnknownNameError
-from twogauge.quantities import Dimension
+from twogauge.quantities import Dimension, UnitSet, show
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import Source, facts, number, prose, source
 
@@ -64,8 +64,9 @@ class Oil:
         kinds: lubricants in the order they are met; for an electric compressor the insulating one alone.
         kinds_source: who says so.
         of_drive: what the drive asks for.
-        parts: replaced.
-        low, high: ends of the sum [m3]; NaN where a part waits for what was drained.
+        parts: replaced; none where no maker's amounts apply.
+        low, high: ends of the sum [m3]; NaN where a part waits for what was drained, or no amounts apply.
+        instead: what to do where no maker's amounts apply.
         how, seals, residue: what else is said, each with its source.
     """
 
@@ -77,6 +78,7 @@ class Oil:
     parts: tuple[Part, ...]
     low: float
     high: float
+    instead: tuple[tuple[str, Source], ...]
     how: tuple[tuple[str, Source], ...]
     seals: tuple[tuple[str, Source], ...]
     residue: tuple[tuple[str, Source], ...]
@@ -86,6 +88,7 @@ def oil(
     refrigerant: Refrigerant,
     *,
     drive: Drive = "belt",
+    system: str | None = None,
     parts: Iterable[str] = (),
     drained: Mapping[str, float] | None = None,
     old: Refrigerant | None = None,
@@ -95,13 +98,14 @@ def oil(
     Args:
         refrigerant: what is in the system, or goes in.
         drive: what turns the compressor.
+        system: the kind of machine, as in a reading; None if it was not told.
         parts: replaced, by their ids.
         drained: what came out of each old part, by its id [m3].
         old: the refrigerant before a retrofit.
 
     Raises:
         UnknownNameError: a part nobody knows.
-        InputError: a part twice, or oil drained from one that is not replaced.
+        InputError: a part twice, oil drained from one that is not replaced, or more or less than can come out of one.
     """
     data = facts("oil")
     named = list(parts)
@@ -117,8 +121,11 @@ def oil(
             raise InputError(
                 f"oil was drained from {name!r}, which is not among the replaced parts; name it with --part"
             )
-    found = tuple(_part(name, measured.get(name, math.nan)) for name in named)
-    waiting = any(part.after_draining for part in found)
+    applies = _amounts_apply(data["parts_apply"], refrigerant, system)
+    for name, volume in measured.items():
+        _refuse_impossible(name, volume, data["drained_most"] if applies else None)
+    found = tuple(_part(name, measured.get(name, math.nan)) for name in named if applies)
+    waiting = not found or any(part.after_draining for part in found)
     return Oil(
         refrigerant=refrigerant,
         drive=drive,
@@ -128,7 +135,8 @@ def oil(
         parts=found,
         low=math.nan if waiting else sum(part.low for part in found),
         high=math.nan if waiting else sum(part.high for part in found),
-        how=tuple(_sourced(entry) for entry in data["how"]),
+        instead=() if applies else _instead(data, system),
+        how=tuple(_sourced(entry) for entry in data["how"] if applies or entry.get("parts") != "only"),
         seals=tuple(
             _sourced(entry) for entry in data["seals"] if entry["for"] == "all" or refrigerant.id in entry["for"]
         ),
@@ -139,6 +147,26 @@ def oil(
 def part_names() -> tuple[str, ...]:
     """Return the ids of the parts that makers say something about."""
     return tuple(facts("oil")["parts"])
+
+
+def _amounts_apply(where: Mapping[str, Any], refrigerant: Refrigerant, system: str | None) -> bool:
+    return refrigerant.id in where["refrigerant"] and (system is None or system in where["system"])
+
+
+def _refuse_impossible(name: str, volume: float, most: Mapping[str, Any] | None) -> None:
+    if volume < 0.0:
+        raise InputError(f"less than nothing cannot come out of {name!r}; write what the cup showed")
+    if most is not None and volume > number(most, Dimension.VOLUME).value:
+        told = show(volume, Dimension.VOLUME, UnitSet.METRIC, 0)
+        raise InputError(
+            f"{told} cannot have come out of {name!r}: {prose(most)} ({source(most)}); read the cup again, and its "
+            "unit. For a bus or a building name --system"
+        )
+
+
+def _instead(data: Mapping[str, Any], system: str | None) -> tuple[tuple[str, Source], ...]:
+    fitting = [each for each in data["instead"] if each["for"] == "all" or system is None or system in each["for"]]
+    return (_sourced(data["parts_apply"]), *(_sourced(each) for each in fitting))
 
 
 def _kinds(lubricants: Sequence[str], drive: Drive) -> tuple[str, ...]:

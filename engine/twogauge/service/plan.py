@@ -29,6 +29,13 @@ if TYPE_CHECKING:
     from twogauge.packs.compile import Program
     from twogauge.packs.in_force import Stack
 
+# The part that holds the drier, by what is known of the circuit (common practice).
+_DRIER: Final = {
+    "accumulator": "accumulator",
+    "receiver": "receiver",
+    "orifice_tube": "accumulator",
+    "expansion_valve": "receiver",
+}
 _WORDS: Final = ("system", "metering", "liquid_store", "compressor_control")
 
 
@@ -255,6 +262,10 @@ def values(conditions: Conditions, program: Program) -> dict[str, str]:
     if not math.isnan(c.label):
         known["label_charge"] = show_mass(c.label, c.units)
         known["label"] = shlex.quote(c.label_text or known["label_charge"])
+    words = dict(c.words or {})
+    drier = _DRIER.get(words.get("liquid_store", ""), _DRIER.get(words.get("metering", ""), ""))
+    if drier:
+        known["drier"] = drier
     if c.job:
         known["job"] = shlex.quote(c.job)
     _of_charge(c, known)

@@ -21,7 +21,7 @@ UNDERSTOOD: Final[Mapping[tuple[str, ...], tuple[str, ...]]] = {
     ("standing",): ("label", *_AIR, *_EVERY),
     ("cylinder", "fill"): (*_AIR, *_EVERY),
     ("cylinder", "identify"): (*_AIR, *_EVERY),
-    ("oil",): _EVERY,
+    ("oil",): ("system", *_EVERY),
     ("hold",): ("refrigerant", "system", *_AIR, *_EVERY),
     ("charge",): ("label", "ambient", *_MACHINE, *_AIR, *_EVERY),
     ("compare",): _EVERY,
