@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -176,6 +177,28 @@ def test_a_column_gives_bit_by_bit_what_its_readings_give_alone_with_any_pack(pa
     bit_by_bit(weigh(program, readings), as_singles(program, readings), range(len(readings)))
 
 
+@given(mine.packs(), st.lists(SMALL, min_size=1, max_size=6))
+def test_many_readings_are_weighed_bit_by_bit_as_with_a_ledger(pack, several):
+    program = mine.compiled(pack)
+    columns = columns_of([told.reading() for told in several])
+    same_answer(weigh_columns(columns, program), weigh_chunk(columns, program)[0])
+
+
+@given(mine.columns_told())
+def test_many_readings_are_weighed_bit_by_bit_as_with_a_ledger_by_the_built_in_rules(several):
+    columns = columns_of([told.reading() for told in several])
+    same_answer(weigh_columns(columns, BUILT_IN), weigh_chunk(columns, BUILT_IN)[0])
+
+
+@given(mine.packs(), st.lists(SMALL, min_size=1, max_size=4))
+def test_a_program_that_was_sent_to_another_process_gives_the_same_answers(pack, several):
+    program = mine.compiled(pack)
+    columns = columns_of([told.reading() for told in several])
+    before = weigh_columns(columns, program)
+    sent = pickle.loads(pickle.dumps(program))  # noqa: S301 - our own
+    same_answer(weigh_columns(columns, sent), before)
+
+
 @settings(max_examples=2)
 @given(st.lists(mine.told(), min_size=20, max_size=30), st.integers(1, 50))
 def test_a_column_longer_than_a_chunk_too(several, more):
@@ -184,6 +207,7 @@ def test_a_column_longer_than_a_chunk_too(several, more):
     together = weigh(BUILT_IN, [readings[k] for k in rows])
     assert together.probability.shape == (CHUNK + more, len(BUILT_IN.hypotheses))
     bit_by_bit(together, as_singles(BUILT_IN, readings), rows)
+    same_answer(weigh_columns(columns_of([readings[k] for k in rows]), BUILT_IN, threads=2), together)
 
 
 # -- a pack that adds an unrelated fault does not reorder the others ----------------------------------------------

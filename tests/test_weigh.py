@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import pickle
 
 import pytest
 
 import strategies as mine
 from twogauge.columns import from_arrays
-from twogauge.diagnosis import columns_of
+from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.packs.compile import compile_stack
 from twogauge.reading import Reading
 from twogauge.weigh import LEADS, LITTLE, TOO_CLOSE, Verdict, weigh_chunk, weigh_columns
@@ -306,3 +307,32 @@ def test_of_few_rules_and_of_many_in_a_topic_the_strongest_counts(many):
     best = max(size for size, side in zip(sizes, sides, strict=True) if side > 0)
     worst = max(size for size, side in zip(sizes, sides, strict=True) if side < 0)
     assert weight == {"bent": best - worst + 2.0, "worn": float(max(sizes)), "normal": 0.0}
+
+
+def test_no_readings_at_all_are_no_answers():
+    columns = from_arrays({"low_side": [], "ambient": []}, {"refrigerant": "R134a"})
+    weighed = weigh_columns(columns, program_for())
+    assert weighed.probability.shape == weighed.weight.shape == (0, len(weighed.hypotheses))
+    assert weighed.verdict.shape == weighed.leader.shape == (0,)
+
+
+def test_the_built_in_rules_go_to_another_process_as_they_are():
+    sent = pickle.loads(pickle.dumps(program_for()))  # noqa: S301 - our own
+    reading = Reading(refrigerant="R134a", low_side="35 psi", high_side="210 psi", ambient="90 degF")
+    assert diagnose(reading, program=sent) == diagnose(reading)
+
+
+def test_a_program_is_sent_without_what_it_was_used_for():
+    program = compile_stack(program_for().stack)
+    before = len(pickle.dumps(program))
+    weigh_columns(from_arrays({"ambient": [300.0]}, {}), program)
+    assert len(pickle.dumps(program)) == before
+
+
+def test_a_rule_for_other_machines_leaves_no_trace_and_is_heard_where_one_row_is_such_a_machine():
+    rule = ({"one": YES}, {"bent": "6 dB"}, "t", {"applies_to": {"system": ["bus_ac"]}})
+    program = mine.compiled(pack_of({"r": rule}))
+    rows = [Reading(one="yes", system="car_ac"), Reading(one="yes", system="bus_ac"), Reading(one="yes")]
+    bent = [h.id for h in program.hypotheses].index("bent")
+    assert weigh_columns(columns_of(rows), program).weight[:, bent].tolist() == [0.0, 6.0, 0.0]
+    assert not weigh_columns(columns_of([rows[0], rows[2]]), program).weight.any()

@@ -36,7 +36,13 @@ class Words:
 
     def is_one_of(self, wanted: Iterable[str]) -> npt.NDArray[np.bool_]:
         """Return shape (n,): whether the word is told and among `wanted`."""
-        table = np.array([value in frozenset(wanted) for value in self.values] + [False])
+        known = frozenset(wanted)
+        table = np.array([*(value in known for value in self.values), False])
+        return table[self.codes]
+
+    def truth(self, wanted: frozenset[str]) -> Floats:
+        """Return shape (n,): 1 where the word is among `wanted`, 0 where it is another, NaN where none is told."""
+        table = np.array([*(float(value in wanted) for value in self.values), np.nan])
         return table[self.codes]
 
 

@@ -10,7 +10,7 @@ This module knows no fault, check, quantity or topic by name.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
@@ -18,13 +18,15 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from twogauge.columns import NO_WORD, Columns, Floats, Words, applies
-from twogauge.degree import Layers, all_hold, edge_degree, layers_of
-from twogauge.packs.compile import CompiledRule, Condition, Program
+from twogauge.columns import NO_WORD, Columns, Floats, Words
+from twogauge.degree import Layers, all_hold, edge_degree
+from twogauge.packs.program import Program
 from twogauge.quantity_table import QUANTITIES
-from twogauge.work import Absent, Derived, Work
+from twogauge.weighing_plan import Plan, plan_for, source_of
+from twogauge.work import Derived, Rows, Work
 
-CHUNK: Final = 4096  # readings worked on at a time; bounds the memory, whatever the number of readings
+CHUNK: Final = 8192  # readings worked on at a time; bounds the memory, whatever the number of readings
+BLOCK: Final = 1024  # of them judged at a time; bounds what must stay in the cache of a core
 TOO_CLOSE: Final = 3.0  # [decibans] faults this close cannot be told apart
 LITTLE: Final = 6.0  # [decibans] if all evidence together separates no two faults by more, it says nothing clear
 LEADS: Final = 0.2  # a leader less probable than this leads nothing
@@ -87,26 +89,49 @@ class Ledger:
     counted: npt.NDArray[np.bool_]
 
 
-def weigh_columns(columns: Columns, program: Program) -> Weighed:
-    """Weigh n readings; memory beside the result does not grow with n."""
-    parts = [weigh_chunk(chunk, program)[0] for chunk in _chunks(columns)]
-    if len(parts) == 1:
-        return parts[0]
-    return Weighed(
-        parts[0].hypotheses,
-        np.concatenate([p.probability for p in parts]),
-        np.concatenate([p.weight for p in parts]),
-        np.concatenate([p.verdict for p in parts]),
-        np.concatenate([p.leader for p in parts]),
+def weigh_columns(columns: Columns, program: Program, *, threads: int = 1) -> Weighed:
+    """Weigh n readings; memory beside the result does not grow with n, and the answer does not depend on `threads`.
+
+    Args:
+        columns: the readings.
+        program: the rules.
+        threads: how many work at a time; numpy lets go of the interpreter while it computes.
+    """
+    n, hypotheses = columns.n, tuple(h.id for h in program.hypotheses)
+    out = Weighed(
+        hypotheses,
+        np.empty((len(hypotheses), n)).T,  # a hypothesis is one stretch of memory
+        np.empty((len(hypotheses), n)).T,
+        np.empty(n, dtype=np.int8),
+        np.empty(n, dtype=np.int16),
     )
+    starts = range(0, n, CHUNK)
+    if threads <= 1 or len(starts) <= 1:
+        for start in starts:
+            _weigh_into(out, columns, program, start)
+        return out
+    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 - one reading needs no threads
+
+    with ThreadPoolExecutor(threads) as pool:
+        for _ in pool.map(lambda start: _weigh_into(out, columns, program, start), starts):
+            pass
+    return out
 
 
-def _chunks(columns: Columns) -> Iterator[Columns]:
-    if columns.n <= CHUNK:
-        yield columns
-        return
-    for start in range(0, columns.n, CHUNK):
-        yield columns.rows(start, min(start + CHUNK, columns.n))
+def _weigh_into(out: Weighed, columns: Columns, program: Program, start: int) -> None:
+    """Weigh one chunk, block by block, and write the answers where they belong."""
+    inputs = inputs_of(columns.rows(start, min(start + CHUNK, columns.n)), program)
+    plan, n = inputs.plan, inputs.work.n
+    for first in range(0, n, BLOCK):
+        degrees = judge(inputs.part(slice(first, min(first + BLOCK, n))))
+        openness = _openness(plan, degrees.gate, degrees.prior.shape[1])
+        weight = plan.sweep.weights(degrees.rule, openness)
+        probability, verdict, leader = _settled(plan, weight, degrees)
+        rows = slice(start + first, start + first + len(leader))
+        out.weight[rows] = weight.T
+        out.probability[rows] = probability.T
+        out.verdict[rows] = verdict
+        out.leader[rows] = leader
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,23 +158,79 @@ def weigh_chunk(columns: Columns, program: Program) -> tuple[Weighed, Ledger]:
     return weigh_degrees(degrees_of(columns, program))
 
 
-def degrees_of(columns: Columns, program: Program) -> Degrees:
-    """Judge every rule and gate on the readings of one chunk."""
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """What the conditions look at in one chunk.
+
+    Attributes:
+        work: the derivation; for a part of a chunk still that of the whole.
+        plan: which rules can speak.
+        scopes: the rows that each scope of the plan holds for.
+        value, u: shape (edge quantities, n) [SI], NaN where missing.
+        told: shape (conditions told in words, n), 1 or 0, NaN where not told.
+        prior: [decibans] shape (hypotheses, n); minus infinity for a fault that does not apply.
+    """
+
+    work: Work
+    plan: Plan
+    scopes: tuple[Rows, ...]
+    value: Floats
+    u: Floats
+    told: Floats
+    prior: Floats
+
+    def part(self, rows: slice) -> Inputs:
+        """Return some of the readings."""
+        scopes = tuple(None if each is None else each[rows] for each in self.scopes)
+        return Inputs(
+            self.work,
+            self.plan,
+            scopes,
+            self.value[:, rows],
+            self.u[:, rows],
+            self.told[:, rows],
+            self.prior[:, rows],
+        )
+
+
+def inputs_of(columns: Columns, program: Program) -> Inputs:
+    """Compute what the conditions look at in the readings of one chunk."""
     work = Work(columns, QUANTITIES, program.bands)
-    plan = _plan_for(work, program)
-    degrees = _condition_degrees(work, plan)
-    rule_degree = _rule_degrees(columns, degrees, plan.rules, plan.rule_members, plan.always_unknown)
-    never = np.zeros((len(plan.gates), 1), dtype=bool)
-    gate_degree = _rule_degrees(columns, degrees, plan.gates, plan.gate_members, never)
-    prior = np.repeat(plan.prior, columns.n, axis=1)
+    plan, scopes = plan_for(work, program)
+    n = columns.n
+    value, u = np.empty((len(plan.edge_quantity), n)), np.empty((len(plan.edge_quantity), n))
+    for i, name in enumerate(plan.edge_quantity):
+        found = work.number(name)
+        value[i], u[i] = (found.value, found.u) if isinstance(found, Derived) else (np.nan, np.nan)
+    told = np.empty((len(plan.wordy), n))
+    for i, condition in enumerate(plan.wordy):
+        words = source_of(work, condition.name)
+        told[i] = words.truth(condition.words) if isinstance(words, Words) else np.nan
+    prior = np.empty((len(plan.hypotheses), n))
+    prior[:] = plan.prior
     for i, hypothesis in enumerate(program.hypotheses):
         if hypothesis.applies_to:
-            prior[i] = np.where(_may_apply(columns, hypothesis.applies_to), prior[i], -np.inf)
-    return Degrees(work, plan, rule_degree, gate_degree, prior)
+            prior[i, ~_may_apply(columns, hypothesis.applies_to)] = -np.inf
+    return Inputs(work, plan, scopes, value, u, told, prior)
+
+
+def degrees_of(columns: Columns, program: Program) -> Degrees:
+    """Judge every rule and gate on the readings of one chunk."""
+    return judge(inputs_of(columns, program))
+
+
+def judge(inputs: Inputs) -> Degrees:
+    """Judge every rule and gate that can be judged."""
+    plan = inputs.plan
+    degrees = _condition_degrees(inputs)
+    rule_degree = _all_hold(degrees, plan.rule_members, plan.always_unknown, plan.rule_scope, inputs.scopes)
+    never = np.zeros((len(plan.gates), 1), dtype=bool)
+    gate_degree = _all_hold(degrees, plan.gate_members, never, plan.gate_scope, inputs.scopes)
+    return Degrees(inputs.work, plan, rule_degree, gate_degree, inputs.prior)
 
 
 def weigh_degrees(degrees: Degrees) -> tuple[Weighed, Ledger]:
-    """Weigh what the rules say, as far as they hold."""
+    """Weigh what the rules say, as far as they hold, and keep the ledger."""
     plan, n = degrees.plan, degrees.prior.shape[1]
     doubled = 2.0 * degrees.rule
     doubled -= 1.0
@@ -161,18 +242,24 @@ def weigh_degrees(degrees: Degrees) -> tuple[Weighed, Ledger]:
         if open_ is not None:
             contribution *= open_[plan.term_topic]
     weight, counted = _settle_topics(plan, contribution, n)
+    probability, verdict, leader = _settled(plan, weight, degrees)
+    weighed = Weighed(plan.hypotheses, probability.T, weight.T, verdict, leader)
+    return weighed, Ledger(degrees.work, plan, degrees.rule, degrees.gate, contribution, counted)
 
+
+def _settled(
+    plan: Plan, weight: Floats, degrees: Degrees
+) -> tuple[Floats, npt.NDArray[np.int8], npt.NDArray[np.int16]]:
+    """Return probabilities, shape (hypotheses, n), verdict and leader, from what all evidence says together."""
     score = weight + degrees.prior
     score *= math.log(10.0) / 10.0
     score -= score.max(axis=0)
     np.exp(score, out=score)
-    total = np.zeros(n)
+    total = np.zeros(weight.shape[1])
     for row in score:  # one after the other, so that n readings are summed exactly like one
         total += row
-    probability = score / total
-    verdict, leader = _verdict(plan, probability, weight, degrees.gate)
-    weighed = Weighed(plan.hypotheses, probability.T, weight.T, verdict, leader)
-    return weighed, Ledger(degrees.work, plan, degrees.rule, degrees.gate, contribution, counted)
+    score /= total
+    return score, *_verdict(plan, score, weight, degrees.gate)
 
 
 def _may_apply(columns: Columns, wanted: Mapping[str, frozenset[str]]) -> npt.NDArray[np.bool_]:
@@ -185,195 +272,40 @@ def _may_apply(columns: Columns, wanted: Mapping[str, frozenset[str]]) -> npt.ND
     return rows
 
 
-# -- the plan: what is left to do for readings that have these inputs -----------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """A program reduced to what can speak, given which quantities exist at all; arrays ready for use."""
-
-    hypotheses: tuple[str, ...]
-    prior: Floats  # (hypotheses, 1)
-    nothing_wrong: int
-    rules: tuple[CompiledRule, ...]  # that can be judged
-    gates: tuple[CompiledRule, ...]
-    silenced: tuple[tuple[int, ...], ...]  # topic indices of each gate
-    numeric: tuple[Condition, ...]
-    wordy: tuple[Condition, ...]
-    edge_quantity: tuple[str, ...]
-    edge_index: npt.NDArray[np.intp]  # (edges,) into edge_quantity
-    threshold: Floats  # (edges, 1)
-    sign: Floats
-    spread: Floats
-    edges: Layers  # of each numeric condition
-    rule_members: Layers  # conditions of each rule
-    gate_members: Layers  # conditions of each gate
-    always_unknown: npt.NDArray[np.bool_]  # (rules, 1)
-    terms: tuple[tuple[int, int], ...]  # (rule, hypothesis), sorted by topic and hypothesis
-    term_rule: npt.NDArray[np.intp]
-    term_topic: npt.NDArray[np.intp]
-    says: Floats  # (terms, 1)
-    otherwise: Floats
-    groups: Layers  # terms of each group: one fault in one topic
-    group_of_term: npt.NDArray[np.intp]
-    by_topic: tuple[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]], ...]  # groups and hypotheses of each topic
-
-
-_MAX_PLANS: Final = 512
-
-
-def _plan_for(work: Work, program: Program) -> Plan:
-    known = frozenset(name for name in program.names if not isinstance(_source(work, name), Absent))
-    plan = program.plans.get(known)
-    if plan is None:
-        if len(program.plans) >= _MAX_PLANS:
-            program.plans.clear()
-        plan = program.plans[known] = _make_plan(program, known)
-    assert isinstance(plan, Plan)  # noqa: S101 - for the type checker: nothing else is ever put there
-    return plan
-
-
-def _source(work: Work, name: str) -> Derived | Absent | Words:
-    if name in QUANTITIES:
-        return work.get(name)
-    return work.told(name) or Absent(f"{name} was not answered", (name,))
-
-
-def _make_plan(program: Program, known: frozenset[str]) -> Plan:
-    rules: list[CompiledRule] = []
-    for rule in program.rules:
-        missing = [c for c in rule.conditions if c.name not in known]
-        decidable = len(missing) < len(rule.conditions) and any(rule.otherwise.values())
-        if not missing or decidable:
-            rules.append(rule)
-    gates = [g for g in program.gates if all(c.name in known for c in g.rule.conditions)]
-    judged = [*rules, *(g.rule for g in gates)]
-
-    conditions = sorted({c for r in judged for c in r.conditions if c.name in known}, key=_order)
-    numeric = tuple(c for c in conditions if c.edges)
-    wordy = tuple(c for c in conditions if not c.edges)
-    position = {c: i for i, c in enumerate((*numeric, *wordy))}
-    edges = [(c.name, e) for c in numeric for e in c.edges]
-    quantities = tuple(sorted({name for name, _ in edges}))
-    members = [[position[c] for c in r.conditions if c.name in known] for r in judged]
-    first_edge = _running(len(c.edges) for c in numeric)
-
-    hypotheses = tuple(h.id for h in program.hypotheses)
-    topic_index = {t: i for i, t in enumerate(program.topics)}
-    terms = sorted(
-        (
-            (topic_index[rule.topic], hypotheses.index(fault), i)
-            for i, rule in enumerate(rules)
-            for fault in {**rule.says, **rule.otherwise}
-        ),
-    )
-    groups: list[tuple[int, int]] = []
-    in_group: list[list[int]] = []
-    for k, (topic, fault, _) in enumerate(terms):
-        if not groups or groups[-1] != (topic, fault):
-            groups.append((topic, fault))
-            in_group.append([])
-        in_group[-1].append(k)
-    of_topic: dict[int, list[tuple[int, int]]] = {}
-    for g, (topic, fault) in enumerate(groups):  # sorted by topic, as the terms are
-        of_topic.setdefault(topic, []).append((g, fault))
-    by_topic = [(_indices(g for g, _ in each), _indices(f for _, f in each)) for each in of_topic.values()]
-
-    return Plan(
-        hypotheses=hypotheses,
-        prior=_column(h.prior for h in program.hypotheses),
-        nothing_wrong=next(i for i, h in enumerate(program.hypotheses) if h.nothing_wrong),
-        rules=tuple(rules),
-        gates=tuple(g.rule for g in gates),
-        silenced=tuple(tuple(topic_index[t] for t in sorted(g.silences) if t in topic_index) for g in gates),
-        numeric=numeric,
-        wordy=wordy,
-        edge_quantity=quantities,
-        edge_index=_indices(quantities.index(name) for name, _ in edges),
-        threshold=_column(e.threshold for _, e in edges),
-        sign=_column(e.sign for _, e in edges),
-        spread=_column(e.spread for _, e in edges),
-        edges=layers_of([range(first, first + len(c.edges)) for first, c in zip(first_edge, numeric, strict=True)]),
-        rule_members=layers_of(members[: len(rules)]),
-        gate_members=layers_of(members[len(rules) :]),
-        always_unknown=np.array([[any(c.name not in known for c in r.conditions)] for r in rules], dtype=bool),
-        terms=tuple((rule, fault) for _, fault, rule in terms),
-        term_rule=_indices(rule for _, _, rule in terms),
-        term_topic=_indices(topic for topic, _, _ in terms),
-        says=_column(rules[rule].says.get(hypotheses[fault], 0.0) for _, fault, rule in terms),
-        otherwise=_column(rules[rule].otherwise.get(hypotheses[fault], 0.0) for _, fault, rule in terms),
-        groups=layers_of(in_group),
-        group_of_term=_indices(g for g, ks in enumerate(in_group) for _ in ks),
-        by_topic=tuple(by_topic),
-    )
-
-
-def _order(condition: Condition) -> tuple[str, tuple[tuple[float, float, float], ...], tuple[str, ...]]:
-    edges = tuple((e.threshold, e.sign, e.spread) for e in condition.edges)
-    return condition.name, edges, tuple(sorted(condition.words))
-
-
-def _indices(values: Iterable[int]) -> npt.NDArray[np.intp]:
-    return np.array(list(values), dtype=np.intp)
-
-
-def _column(values: Iterable[float]) -> Floats:
-    return np.array(list(values), dtype=np.float64).reshape(-1, 1)
-
-
-def _running(lengths: Iterable[int]) -> list[int]:
-    out, total = [], 0
-    for length in lengths:
-        out.append(total)
-        total += length
-    return out
-
-
 # -- the steps ------------------------------------------------------------------------------------------------------
 
 
-def _condition_degrees(work: Work, plan: Plan) -> Floats:
+def _condition_degrees(inputs: Inputs) -> Floats:
     """Return shape (conditions, n): numeric ones first, then those told in words."""
-    n = work.n
-    out = np.empty((len(plan.numeric) + len(plan.wordy), n))
+    plan = inputs.plan
+    out = np.empty((len(plan.numeric) + len(plan.wordy), inputs.told.shape[1]))
     if plan.numeric:
-        found = [work.number(name) for name in plan.edge_quantity]
-        value = np.array([f.value if isinstance(f, Derived) else np.full(n, np.nan) for f in found])
-        u = np.array([f.u if isinstance(f, Derived) else np.full(n, np.nan) for f in found])
-        edges = edge_degree(value[plan.edge_index], u[plan.edge_index], plan.threshold, plan.sign, plan.spread)
+        value, u = inputs.value[plan.edge_index], inputs.u[plan.edge_index]
+        edges = edge_degree(value, u, plan.threshold, plan.sign, plan.spread)
         numeric = edges[plan.edges[0][1]]
-        for conditions, more in plan.edges[
-            1:
-        ]:  # inside both edges: P(a) + P(b) - 1, since outside one excludes the other
+        # Inside both edges: P(a) + P(b) - 1, since outside one excludes the other.
+        for conditions, more in plan.edges[1:]:
             numeric[conditions] += edges[more] - 1.0
         np.maximum(numeric, 0.0, out=out[: len(plan.numeric)])
-    for i, condition in enumerate(plan.wordy, start=len(plan.numeric)):
-        words = _source(work, condition.name)
-        if isinstance(words, Words):
-            out[i] = np.where(words.codes == NO_WORD, np.nan, words.is_one_of(condition.words))
-        else:
-            out[i] = np.nan
+    out[len(plan.numeric) :] = inputs.told
     return out
 
 
-def _rule_degrees(
-    columns: Columns,
+def _all_hold(
     degrees: Floats,
-    rules: tuple[CompiledRule, ...],
     members: Layers,
     unknown: npt.NDArray[np.bool_],
+    scope: tuple[int, ...],
+    scopes: tuple[Rows, ...],
 ) -> Floats:
-    if not rules:
-        return np.empty((0, columns.n))
+    """Return the degree of rules, shape (rules, n); NaN also where they do not apply."""
+    if not scope:
+        return np.empty((0, degrees.shape[1]))
     out = all_hold(degrees, members, always_unknown=unknown)
-    seen: dict[tuple[tuple[str, frozenset[str]], ...], npt.NDArray[np.bool_]] = {}
-    for i, rule in enumerate(rules):
-        if rule.applies_to:
-            key = tuple(rule.applies_to.items())
-            if key not in seen:
-                seen[key] = applies(columns, rule.applies_to)
-            if not seen[key].all():
-                out[i] = np.where(seen[key], out[i], np.nan)
+    for i, place in enumerate(scope):
+        rows = scopes[place]
+        if rows is not None:
+            out[i, ~rows] = np.nan
     return out
 
 

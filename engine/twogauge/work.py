@@ -17,11 +17,15 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge.bands import Band
-from twogauge.columns import Columns, Floats, Words
+from twogauge.columns import Columns, Floats, Words, applies
 from twogauge.fields import DEFAULT_ACCURACY, DEFAULT_CLASS, DIALS, FIELDS
 from twogauge.quantities import Dimension
 
 _SQRT3: Final = math.sqrt(3.0)
+
+
+Rows = npt.NDArray[np.bool_] | None
+"""Which rows are meant, shape (n,); None for all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +92,7 @@ class Work:
         self.n = columns.n
         self._done: dict[str, Derived | Absent | Words] = {}
         self.judged: dict[str, Judged | Absent] = {}
+        self._rows: dict[int, tuple[Mapping[str, frozenset[str]], Rows]] = {}
 
     def get(self, name: str) -> Derived | Absent | Words:
         """Return the quantity [SI], computing it if it is new."""
@@ -128,6 +133,14 @@ class Work:
                 limit = np.where(np.isnan(given), limit, given)
         u = limit / _SQRT3
         return np.hypot(u, self.columns.barometer_uncertainty) if which != "thermometer_accuracy" else u
+
+    def applies(self, wanted: Mapping[str, frozenset[str]]) -> Rows:
+        """Return the rows for which something speaks that applies to what is wanted; None for all rows."""
+        known = self._rows.get(id(wanted))
+        if known is None:  # the mapping is kept beside its rows, so that no other can take its place in memory
+            rows = applies(self.columns, wanted)
+            known = self._rows[id(wanted)] = wanted, None if rows.all() else rows
+        return known[1]
 
     def told(self, name: str) -> Words | None:
         """Return the words told for a field, if any row has one."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import Any, Final
 
@@ -52,6 +52,14 @@ class CompiledRule:
     applies_to: Mapping[str, frozenset[str]]
 
 
+Scope = frozenset[tuple[str, frozenset[str]]]
+
+
+def scope_of(applies_to: Mapping[str, frozenset[str]]) -> Scope:
+    """Return what a rule applies to as something that can be compared and looked up."""
+    return frozenset(applies_to.items())
+
+
 @dataclass(frozen=True, slots=True)
 class CompiledGate:
     """A gate: its rule-like part and the topics it silences (None: all)."""
@@ -89,7 +97,11 @@ class Program:
     topics: tuple[str, ...]
     bands: tuple[Band, ...]
     answers: Mapping[str, tuple[str, ...]]
-    plans: dict[frozenset[str], Any] = field(default_factory=dict, compare=False, repr=False)
+    plans: dict[tuple[frozenset[str], tuple[int, ...]], Any] = field(default_factory=dict, compare=False, repr=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out what is made anew where it is needed: a program goes to other processes as it was compiled."""
+        return {each.name: getattr(self, each.name) for each in fields(self)} | {"plans": {}}
 
     @cached_property
     def names(self) -> frozenset[str]:
@@ -99,7 +111,7 @@ class Program:
     @cached_property
     def asked(self) -> tuple[tuple[Mapping[str, frozenset[str]], frozenset[str]], ...]:
         """What rules and gates apply to, and the names that the conditions of all that apply to it look at."""
-        found: dict[frozenset[tuple[str, frozenset[str]]], set[str]] = {}
+        found: dict[Scope, set[str]] = {}
         for rule in (*self.rules, *(gate.rule for gate in self.gates)):
-            found.setdefault(frozenset(rule.applies_to.items()), set()).update(c.name for c in rule.conditions)
+            found.setdefault(scope_of(rule.applies_to), set()).update(c.name for c in rule.conditions)
         return tuple((dict(applies_to), frozenset(names)) for applies_to, names in found.items())
