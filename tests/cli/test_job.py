@@ -151,3 +151,75 @@ def test_without_a_name_nothing_is_written(tmp_path):
     assert not (tmp_path / "a.yaml").exists()
     assert "no such sheet" in run("add", tmp_path / "a.yaml", "closed", "--by", "x", status=2)
     assert "no such file" in run("show", tmp_path / "a.yaml", status=2)
+
+
+def test_a_broken_last_entry_blocks_neither_show_nor_report(sheet):
+    run("add", sheet, "recovered", "R12", "1.9lb")
+    whole = sheet.read_text("utf-8")
+    sheet.write_text(
+        whole + '  - did: note\n    at: 2026-06-22T10:00\n    by: bay 2\n    note: "the comp', encoding="utf-8"
+    )
+    line = whole.count("\n") + 4
+    result = CliRunner().invoke(app, ["job", "show", str(sheet)])
+    assert result.exit_code == 0
+    assert f"job.yaml:{line}:" in result.stderr
+    printed = " ".join(result.stdout.split())
+    assert "1 lb 14.4 oz of R-12 recovered" in printed
+    assert printed.startswith("bus 31: open, 3 entries, 1 of them cannot be read")
+    assert "CANNOT BE READ" in printed
+    assert "the comp" in printed
+    assert "job mend" in printed
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    found = json.loads(run("show", sheet, "--json"))
+    assert found["unreadable"][0]["entry"] == 3
+    assert found["entries"][2]["at"] is None
+    for form in (("report", sheet), ("report", sheet, "--for", "log")):
+        assert "What of the sheet could not be read" in run(*form)
+    assert "job mend" in run("add", sheet, "closed", status=2)
+    assert "kept as a comment" in " ".join(run("mend", sheet).split())
+    run("add", sheet, "closed")
+    assert run("show", sheet).startswith("bus 31: finished, 4 entries")
+    assert "nothing to mend" in run("mend", sheet, status=2)
+
+
+def test_what_looks_odd_is_kept_and_said(sheet):
+    said = " ".join(run("add", sheet, "recovered", "R12", "25lb").split())
+    assert "kept, but worth a second look: 1000 % of the label (2.5lb) came out" in said
+    said = " ".join(run("add", sheet, "note", "x", "--at", "2020-01-01T10:00").split())
+    assert "lies before that of entry 2, written down" in said
+    said = " ".join(run("add", sheet, "note", "x", "--at", "2999-01-01").split())
+    assert "had not come yet" in said
+    assert "second look" not in run("add", sheet, "note", "x")
+    found = json.loads(run("show", sheet, "--json"))
+    assert [(each["entry"], each["about"]) for each in found["remarks"]] == [
+        (2, "amount"),
+        (3, "earlier"),
+        (4, "future"),
+    ]
+    assert "written" in found["entries"][2]["told"]
+    assert "written" not in found["entries"][4]["told"]
+    printed = run("show", sheet)
+    assert "Worth a second look" in printed
+    assert "  3!" in printed
+    assert "## Worth a second look" in run("report", sheet, "--for", "log")
+
+
+def test_a_finished_job_takes_notes_and_is_opened_with_a_reason(sheet):
+    run("add", sheet, "closed")
+    run("add", sheet, "note", "paid")
+    assert run("show", sheet).startswith("bus 31: finished, 3 entries")
+    assert "Finished on" in run("report", sheet)
+    said = " ".join(run("add", sheet, "part", "valve", status=2).split())
+    assert "was finished on" in said
+    assert "reopened WHY" in said
+    run("add", sheet, "reopened", "came back warm")
+    run("add", sheet, "part", "valve")
+    assert run("show", sheet).startswith("bus 31: open, 5 entries")
+    assert "not finished yet" in run("report", sheet)
+
+
+def test_the_log_names_the_law_of_more_places_and_marks_it(sheet):
+    log = " ".join(run("report", sheet, "--for", "log").split())
+    assert "2024/573" in log
+    assert "Great Britain" in log
+    assert "from memory" in log

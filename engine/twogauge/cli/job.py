@@ -101,7 +101,8 @@ def add(
     did: Annotated[
         str,
         typer.Argument(
-            metavar="WHAT", help="reading, test, recovered, charged, part, oil, step, note, strike or closed."
+            metavar="WHAT",
+            help="reading, test, recovered, charged, part, oil, step, note, strike, closed or reopened.",
         ),
     ],
     values: Annotated[
@@ -150,9 +151,15 @@ def add(
     twogauge job add JOB.yaml strike 3 "the scale stood on kg"
 
     twogauge job add JOB.yaml closed
+
+    twogauge job add JOB.yaml reopened "it came back warm"
+
+    What looks odd, such as a time before the last entry or more than the label asks for, is kept and said. A finished job
+    takes notes; anything else only once it is reopened.
     """
     from twogauge.service.job import KINDS
     from twogauge.service.job_file import add as write
+    from twogauge.service.job_remarks import remarks
 
     given = list(values or [])
     told: dict[str, Any] = {}
@@ -181,7 +188,11 @@ def add(
         told["showed"] = _showed(showed)
     entry = _entry(did, told, by=by, certificate=certificate, at=at, note=told.pop("note", None) or note)
     sheet = write(file, entry)
-    _tell(f"{file}: {did} is entry {len(sheet.entries)}")
+    number = len(sheet.entries)
+    _tell(f"{file}: {did} is entry {number}")
+    for remark in remarks(sheet):
+        if remark.entry == number:
+            _tell(f"It is kept, but worth a second look: {remark.sentence}.")
 
 
 @job.command("show")
@@ -200,6 +211,22 @@ def show(
         print_json(output.document(sheet))
         return
     sys.stdout.write(output.as_text(sheet, style_for(sys.stdout), units))
+
+
+@job.command("mend")
+def mend(file: SheetArgument, *, by: ByOption = None) -> None:
+    """Keep entries that cannot be read as comments, so that the sheet can be added to again.
+
+    twogauge job mend bus_31.yaml
+
+    Every other entry keeps its number, and the broken file stays beside it as it was.
+    """
+    from twogauge.service.job_mend import mend as keep
+
+    if by is None or not by.strip():
+        raise InputError("who does it? write --by NAME, or set TWOGAUGE_BY once; nothing was changed")
+    sheet, copy = keep(file, _now().isoformat(timespec="seconds"), _one_line(by))
+    _tell(f"{file}: {len(sheet.entries)} entries, what could not be read is kept as a comment; as it was: {copy}")
 
 
 @job.command("report")
@@ -245,10 +272,16 @@ def _entry(
 
     if by is None or not by.strip():
         raise InputError("who did it? write --by NAME, or set TWOGAUGE_BY once; nothing was added")
-    when = datetime.now().astimezone() if at is None else moment(at)
+    when = _now() if at is None else moment(at)
     entry: dict[str, Any] = {"did": did, "at": when.isoformat(timespec="seconds"), "by": by}
+    if at is not None:  # a time that was told, and not taken from the clock
+        entry["written"] = _now().isoformat(timespec="seconds")
     entry.update({"certificate": certificate, **told, "note": note})
     return {key: _one_line(value) for key, value in entry.items() if value not in (None, "")}
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
 
 
 def _one_line(value: Any) -> Any:
@@ -337,9 +370,13 @@ def _known_system(word: str) -> None:
 
 
 def _read(file: str) -> Sheet:
-    from twogauge.service.job import read_sheet
+    """Read a sheet; what cannot be read of it is told at once on standard error as well, whatever is printed."""
+    from twogauge.service.job_salvage import read_what_can_be
 
-    return read_sheet(file)
+    sheet = read_what_can_be(file)
+    for problem in sheet.problems:
+        typer.echo(f"twogauge: {problem}", err=True)
+    return sheet
 
 
 def _tell(sentence: str) -> None:

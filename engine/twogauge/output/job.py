@@ -2,7 +2,9 @@
 
 `twogauge.job/1`: {schema, file, closed, machine, refrigerant, entries [{did, at, by, certificate or null, told {key:
 text or mapping}}], recovered_kg {refrigerant: kg}, charged_kg {refrigerant: kg}, tests [{test, result, at, by}],
-struck {number of an entry: why}}. Times are ISO 8601 with their zone; `told` is what stands in the sheet.
+struck {number of an entry: why}, remarks [{entry, about "earlier", "future", "after_closed", "amount" or
+"refrigerant", sentence}], unreadable [{entry or null, place, why, text or null}]}. `did` is "unreadable" and `at` null
+where an entry cannot be read. Times are ISO 8601 with their zone; `told` is what stands in the sheet.
 """
 
 from __future__ import annotations
@@ -13,7 +15,8 @@ from twogauge.output.paper import Paper, number_or_none
 from twogauge.output.style import Style, percent
 from twogauge.quantities import UnitSet, show_mass
 from twogauge.refrigerants import get
-from twogauge.service.job import KINDS, TESTS, Entry, Sheet, weight
+from twogauge.service.job import KINDS, TESTS, UNREADABLE, Entry, Sheet, weight
+from twogauge.service.job_remarks import remarks
 
 SCHEMA: Final = "twogauge.job/1"
 
@@ -29,8 +32,8 @@ def document(sheet: Sheet) -> dict[str, Any]:
         "entries": [
             {
                 "did": each.did,
-                "at": each.at.isoformat(),
-                "by": each.by,
+                "at": None if each.did == UNREADABLE else each.at.isoformat(),
+                "by": each.by or None,
                 "certificate": each.text("certificate") or sheet.certificate_of(each.by) or None,
                 "told": {key: value for key, value in each.told.items() if key != "certificate"},
             }
@@ -43,6 +46,8 @@ def document(sheet: Sheet) -> dict[str, Any]:
             for each in sheet.those("test")
         ],
         "struck": {str(number): why for number, why in sheet.struck.items()},
+        "remarks": [{"entry": each.entry, "about": each.about, "sentence": each.sentence} for each in remarks(sheet)],
+        "unreadable": _unreadable(sheet),
     }
 
 
@@ -55,13 +60,16 @@ def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
         units: the reader's.
     """
     page = Paper(style)
+    lost = sum(each.did == UNREADABLE for each in sheet.entries)
+    unread = f", {lost} of them cannot be read" if lost else ""
     open_or_not = "finished" if sheet.closed else "open"
-    page.answer(f"{sheet.latest('machine') or sheet.name}: {open_or_not}, {len(sheet.entries)} entries")
-    struck = sheet.struck
+    page.answer(f"{sheet.latest('machine') or sheet.name}: {open_or_not}, {len(sheet.entries)} entries{unread}")
+    struck, marked = sheet.struck, remarks(sheet)
+    numbers = {each.entry for each in marked}
     page.rows(
         [
             (
-                f"{i}",
+                f"{i}!" if i in numbers else f"{i}",
                 when(each),
                 each.by,
                 f"STRUCK: {sentence(each, units)}" if i in struck else sentence(each, units),
@@ -69,6 +77,15 @@ def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
             for i, each in enumerate(sheet.entries, start=1)
         ]
     )
+    if marked:
+        page.head("Worth a second look (!)")
+        for remark in marked:
+            page.say(f"entry {remark.entry}: {remark.sentence}")
+    if sheet.problems:
+        page.head("Cannot be read")
+        for problem in sheet.problems:
+            page.say(str(problem))
+        page.say(f"All of it is still there: mend it by hand, or with `twogauge job mend {sheet.name}`.")
     totals = [
         f"{get(name).title} {did}: {show_mass(kg, units)}"
         for did in ("recovered", "charged")
@@ -83,6 +100,8 @@ def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
 
 def when(entry: Entry) -> str:
     """Return the day and the time of an entry, in the zone it was written in."""
+    if entry.did == UNREADABLE:
+        return "?"
     return entry.at.strftime("%Y-%m-%d %H:%M")
 
 
@@ -121,6 +140,10 @@ def _said(entry: Entry, units: UnitSet) -> str:
             step = f"step {entry.text('step')} of the plan {entry.text('plan')}"
             reason = entry.text("not_applicable")
             return f"not applicable: {step}: {reason}" if reason else f"done: {step}"
+        case "reopened":
+            return KINDS[entry.did].about
+        case "unreadable":
+            return f"CANNOT BE READ ({entry.text('place')}): {entry.text('text')}"
         case "note":
             return entry.text("note")
         case "strike":
@@ -145,6 +168,17 @@ def found(entry: Entry) -> str:
         "not_enough": "not enough to say what is wrong",
         "gated": "the readings say nothing yet",
     }.get(str(told.get("verdict", "")) if isinstance(told, dict) else "", "not diagnosed")
+
+
+def _unreadable(sheet: Sheet) -> list[dict[str, Any]]:
+    found = [
+        {"entry": i, "place": each.text("place"), "why": each.text("why"), "text": each.text("text")}
+        for i, each in enumerate(sheet.entries, start=1)
+        if each.did == UNREADABLE
+    ]
+    told = {each["place"] for each in found}
+    rest = [each for each in sheet.problems if str(each.place) not in told]
+    return found + [{"entry": None, "place": str(e.place), "why": e.message, "text": None} for e in rest]
 
 
 def _label(label: list[str]) -> list[str]:

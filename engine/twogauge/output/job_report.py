@@ -1,7 +1,7 @@
 """A job sheet as a page: for the customer, and as the log of refrigerants; output/book.py writes pages.
 
 What records the law asks for differs by country, by machine and by year; the log holds what most of them ask, and its
-last paragraph says so (the articles named there are from memory).
+last paragraph says so (service/data/law.yaml).
 """
 
 from __future__ import annotations
@@ -15,17 +15,14 @@ from twogauge.packs.pages import Block, Heading, Items, Page, Paragraph, Table
 from twogauge.quantities import UnitSet, show_mass
 from twogauge.reading import Reading
 from twogauge.refrigerants import get
-from twogauge.service.job import LEAK_TESTS, TESTS, WEIGHED, Entry, Sheet, weight
+from twogauge.service.job import LEAK_TESTS, TESTS, UNREADABLE, WEIGHED, Entry, Sheet, weight
+from twogauge.service.job_remarks import remarks
+from twogauge.service.law import law_of_records
 
 if TYPE_CHECKING:
     from twogauge.packs.compile import Program
 
-_LAW: Final = (
-    "Who must keep such a log, for how long and what else belongs into it is said by the law of the place. In the USA "
-    "refrigerant is handled by certified people only (Clean Air Act, sections 608 and 609) and larger machines need "
-    "records of each service (40 CFR 82.157); in the European Union see Regulation (EU) 2024/573, article 7 (the last "
-    "two from memory)."
-)
+_LAW: Final = "Who must keep such a log, for how long and what else belongs into it is said by the law of the place."
 _SCALE: Final = "Amounts are what the scale showed; what stays in hoses and oil is not in them."
 
 
@@ -54,7 +51,8 @@ def for_customer(sheet: Sheet, units: UnitSet, program: Program) -> Page:
     notes = sheet.those("note")
     if notes:
         blocks += [Heading(2, "Notes"), _list(notes, units)]
-    end = sheet.entries[-1].at.strftime("%Y-%m-%d") if sheet.closed else ""
+    end = "" if sheet.closing is None else sheet.closing.at.strftime("%Y-%m-%d")
+    blocks += _broken(sheet)
     blocks.append(Paragraph((f"Finished on {end}." if end else "This work is not finished yet.",)))
     return Page("job", f"Work on {machine}", tuple(blocks))
 
@@ -113,11 +111,25 @@ def for_log(sheet: Sheet, units: UnitSet) -> Page:
             if i in struck
         ]
         blocks += [Heading(2, "Struck out"), Items(tuple((line,) for line in told))]
+    marked = remarks(sheet)
+    if marked:
+        told = [f"entry {each.entry}, {when(sheet.entries[each.entry - 1])}: {each.sentence}" for each in marked]
+        blocks += [Heading(2, "Worth a second look"), Items(tuple((line,) for line in told))]
+    blocks += _broken(sheet)
     missing = _missing(sheet, weighed, leaks)
     if missing:
         blocks += [Heading(2, "Missing"), Items(tuple((line,) for line in missing))]
-    blocks.append(Paragraph((_LAW,)))
+    places = "; ".join(f"{each.place}: {each.text}" for each in law_of_records())
+    blocks.append(Paragraph((f"{_LAW} Known here, from memory: {places}.",)))
     return Page("log", f"Refrigerant log: {machine}", tuple(blocks))
+
+
+def _broken(sheet: Sheet) -> list[Block]:
+    """Return what of the sheet could not be read; a report that is silent about it would be a wrong one."""
+    if not sheet.problems:
+        return []
+    told = [f"{each}" for each in sheet.problems]
+    return [Heading(2, "What of the sheet could not be read"), Items(tuple((line,) for line in told))]
 
 
 def _about(sheet: Sheet) -> list[Block]:
@@ -134,8 +146,9 @@ def _about(sheet: Sheet) -> list[Block]:
     ]
     rows = [row for row in rows if row[1][0]]
     if sheet.entries:
-        rows.append((("From",), (when(sheet.entries[0]),)))
-        rows.append((("To",), (when(sheet.entries[-1]),)))
+        readable = [each for each in sheet.entries if each.did != UNREADABLE]
+        rows.append((("From",), (when(readable[0]),)))
+        rows.append((("To",), (when(readable[-1]),)))
     return [Table(("", ""), tuple(rows))]
 
 

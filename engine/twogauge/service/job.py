@@ -15,7 +15,7 @@ Entries are only ever added (job_file.py); what was wrong is set right by a late
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -71,8 +71,12 @@ KINDS: Final[Mapping[str, Kind]] = {
     "note": Kind("something worth keeping", ("note",)),
     "strike": Kind("an earlier entry does not count", ("entry", "note")),
     "closed": Kind("the job was finished"),
+    "reopened": Kind("the finished job was opened again", ("note",)),
 }
-COMMON: Final = ("did", "at", "by", "certificate", "note")
+# What may be added to a finished job without opening it again.
+AFTER_CLOSING: Final = ("note", "strike", "reopened")
+UNREADABLE: Final = "unreadable"  # in place of a kind, of an entry that job_salvage.py could not read
+COMMON: Final = ("did", "at", "by", "certificate", "written", "note")
 NESTED: Final = ("reading", "diagnosis", "showed")
 
 
@@ -104,10 +108,12 @@ class Sheet:
     Attributes:
         name: of its file, as given.
         entries: in the order in which they were added; the first is number 1.
+        problems: what in it cannot be read, with places; only where job_salvage.py read it.
     """
 
     name: str
     entries: tuple[Entry, ...]
+    problems: tuple[Problem, ...] = ()
 
     def those(self, *did: str) -> tuple[Entry, ...]:
         """Return the entries of some kinds, without those that were struck."""
@@ -150,9 +156,15 @@ class Sheet:
         return {each.text("step"): each.text("not_applicable") for each in ticks}
 
     @property
+    def closing(self) -> Entry | None:
+        """The entry that finished the job, unless it was opened again after that."""
+        last = self.those("closed", "reopened")[-1:]
+        return last[0] if last and last[0].did == "closed" else None
+
+    @property
     def closed(self) -> bool:
-        """Whether the last entry closes it."""
-        return bool(self.entries) and self.entries[-1] in self.those("closed")
+        """Whether the job is finished; what is noted afterwards does not open it again."""
+        return self.closing is not None
 
 
 def weight(entry: Entry) -> float:
@@ -200,10 +212,14 @@ def read_sheet(path: str | os.PathLike[str], text: bytes | None = None) -> Sheet
         raise _refusal(place if listed is None else listed.place, "entries: a list belongs here")
     entries = []
     for item in listed.items:
-        found = _entry(item, problems)
+        found = entry_of(item, problems)
         if found is not None:
             entries.append(found)
-        if found is not None and found.did == "strike" and not _may_be_struck(found, entries):
+        if (
+            found is not None
+            and found.did == "strike"
+            and not may_be_struck(found, [each.did for each in entries[:-1]])
+        ):
             message = f"entry: {found.text('entry')} is no earlier entry that can be struck; the first is number 1"
             problems.append(Problem(yamlfile.locate(item, ("entry",)), "job", message))
     if problems:
@@ -238,10 +254,11 @@ def check(told: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 
 def _values(told: Mapping[str, Any]) -> Iterable[tuple[str, str]]:
-    try:
-        moment(told["at"])
-    except InputError as error:
-        yield "at", str(error)
+    for key in ("at", "written"):
+        try:
+            moment(told.get(key, told["at"]))
+        except InputError as error:
+            yield key, str(error)
     for key in ("refrigerant", "amount", "charge"):
         if key not in told:
             continue
@@ -270,7 +287,13 @@ def _values(told: Mapping[str, Any]) -> Iterable[tuple[str, str]]:
         yield "result", str(UnknownNameError("result", told["result"], RESULTS, hint=hint))
 
 
-def _entry(item: yamlfile.Node, problems: list[Problem]) -> Entry | None:
+def entry_of(item: yamlfile.Node, problems: list[Problem]) -> Entry | None:
+    """Read one entry, or tell why it cannot be read.
+
+    Args:
+        item: of the list of entries.
+        problems: gets what is wrong.
+    """
     told = yamlfile.plain(item)
     if not isinstance(told, dict):
         problems.append(Problem(item.place, "job", "an entry is lines of 'key: value', beginning with 'did'"))
@@ -286,9 +309,15 @@ def _entry(item: yamlfile.Node, problems: list[Problem]) -> Entry | None:
     return Entry(str(told["did"]), moment(str(told["at"])), str(told["by"]), rest)
 
 
-def _may_be_struck(found: Entry, entries: list[Entry]) -> bool:
+def may_be_struck(found: Entry, before: Sequence[str]) -> bool:
+    """Tell whether an entry strikes one that may be struck.
+
+    Args:
+        found: an entry `strike`.
+        before: the kinds of the entries before it.
+    """
     number = int(found.text("entry")) if len(found.text("entry")) < 7 else 0
-    return 1 <= number < len(entries) and entries[number - 1].did not in {"opened", "strike"}
+    return 1 <= number <= len(before) and before[number - 1] not in {"opened", "strike"}
 
 
 def _refusal(place: Place, message: str) -> FileProblems:

@@ -11,14 +11,16 @@ import json
 import os
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from twogauge.errors import InputError
+from twogauge.errors import FileProblems, InputError
 from twogauge.files import read_bytes_bounded, write_atomically, write_new
 from twogauge.locks import lock
 from twogauge.packs.yamlfile import MAX_BYTES
-from twogauge.service.job import FORMAT, Sheet, check, read_sheet
+from twogauge.service.job import AFTER_CLOSING, FORMAT, Sheet, check, read_sheet
+from twogauge.service.job_salvage import blocks_of
 
 _HEAD: Final = f"""\
 # A job sheet: what was found, done, taken out and put in, by whom and when. Entries are only added; what is wrong is
@@ -57,10 +59,11 @@ def add(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> Sheet:
     """
     _refuse_wrong(entry)
     name = os.fspath(path)
-    handle = _locked(name)
+    handle = locked(name)
     try:
         before = read_bytes_bounded(path, MAX_BYTES)
-        old = read_sheet(path, before)
+        old = _sound(path, before)
+        _refuse_out_of_turn(name, old, str(entry["did"]))
         text = before.decode("utf-8-sig")
         text += "" if text.endswith("\n") else "\n"
         new = text + as_block(entry)
@@ -85,13 +88,42 @@ def add(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> Sheet:
     return sheet
 
 
+def _sound(path: str | os.PathLike[str], content: bytes) -> Sheet:
+    """Read a sheet that may be added to; where something in it is broken, tell how to go on."""
+    try:
+        return read_sheet(path, content)
+    except FileProblems as error:
+        found = list(error.problems)
+        if any(block.entry for block in blocks_of(path, content)):
+            name = os.fspath(path)
+            how = f"; nothing was added: mend it by hand, or keep it as a comment with `twogauge job mend {name}`"
+            found[-1] = replace(found[-1], message=found[-1].message + how)
+        raise FileProblems(found) from None
+
+
+def _refuse_out_of_turn(name: str, sheet: Sheet, did: str) -> None:
+    closing = sheet.closing
+    if closing is not None and did not in AFTER_CLOSING:
+        day = closing.at.strftime("%Y-%m-%d")
+        raise InputError(
+            f"{name}: this job was finished on {day}; nothing was added. `twogauge job add {name} reopened WHY` opens it "
+            "again; a note can be added as it is"
+        )
+    if closing is None and did == "reopened":
+        raise InputError(f"{name}: this job is open; nothing was added")
+
+
 def _last_words(error: InputError) -> str:
     """Return what a problem says, without its place: the entry is not in the file."""
     return str(error).rpartition("entry: ")[2]
 
 
-def _locked(name: str) -> int:
-    """Open the file that bears the name now and hold it, until nobody replaced it in between."""
+def locked(name: str) -> int:
+    """Open the file that bears the name now and hold it, until nobody replaced it in between.
+
+    Raises:
+        InputError: there is no such file, or it cannot be written.
+    """
     while True:
         try:
             handle = os.open(name, os.O_RDWR | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
