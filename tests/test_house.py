@@ -140,6 +140,15 @@ def test_one_module_alone_imports_coolprop(engine_modules):
     } == COOLPROP_MAY_BE_IMPORTED_BY
 
 
+def test_one_room_alone_imports_the_plotting_library(engine_modules):
+    importing = {name for name, tree in engine_modules.items() if "matplotlib" in _imports(tree)}
+    assert importing
+    assert {name for name in importing if not name.startswith("engine/twogauge/draw/")} == set()
+    # Global figures are shared by all threads of a server.
+    text = "\n".join(ast.unparse(engine_modules[name]) for name in importing)
+    assert "pyplot" not in text
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
@@ -158,7 +167,7 @@ def test_a_command_waits_neither_for_coolprop_nor_for_pydantic(arguments, tmp_pa
         "    main()\n"
         "except SystemExit as end:\n"
         "    assert not end.code, end.code\n"
-        "print([name for name in ('CoolProp', 'pydantic') if name in sys.modules])\n"
+        "print([name for name in ('CoolProp', 'pydantic', 'matplotlib') if name in sys.modules])\n"
     )
     done = subprocess.run([sys.executable, "-c", program], cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr

@@ -59,8 +59,8 @@ def read_bytes_bounded(path: str | os.PathLike[str], limit: int) -> bytes:
     return data
 
 
-def write_atomically(path: str | os.PathLike[str], text: str) -> None:
-    """Write `text` as UTF-8 so that a reader sees the old file or the new one, never half of one.
+def write_atomically(path: str | os.PathLike[str], text: str | bytes) -> None:
+    """Write `text`, as UTF-8, or bytes so that a reader sees the old file or the new one, never half of one.
 
     The permission bits of a file that is replaced are kept (its owner is not); a symbolic link stays a link and
     the file it points to is replaced. Line ends are written as they stand in `text`.
@@ -71,7 +71,7 @@ def write_atomically(path: str | os.PathLike[str], text: str) -> None:
     name = os.fspath(path)
     temporary: Path | None = None
     try:
-        data = text.encode("utf-8")
+        data = text if isinstance(text, bytes) else text.encode("utf-8")
         target = Path(os.path.realpath(path))
         mode = target.stat().st_mode if target.exists() else None
         if mode is not None and not stat.S_ISREG(mode):

@@ -26,6 +26,7 @@ from twogauge.quantities import Dimension, UnitSet, example, symbol_for
 from twogauge.reading import Reading, ReadingError, positioned, read_file
 
 if TYPE_CHECKING:
+    from twogauge.cli.plotting import Wanted
     from twogauge.packs import yamlfile
 
 RulesOption = Annotated[
@@ -93,6 +94,15 @@ def _diagnose(
         list[str] | None, typer.Option("--without", metavar="RULE", help="Leave a rule out this time; repeatable.")
     ] = None,
     as_json: JsonOption = False,
+    plot: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--plot",
+            metavar="[KIND=]FILE",
+            help="Draw a picture into FILE.svg, .png or .pdf: saturation (the gauges on the curve, if no kind is named), "
+            "cycle (pressure over enthalpy) or evidence (for and against); repeatable.",
+        ),
+    ] = None,
     ask: Annotated[
         bool, typer.Option("--ask", help="Ask for what would settle most, one question at a time, at the terminal.")
     ] = False,
@@ -110,6 +120,7 @@ def _diagnose(
     twogauge diagnose --refrigerant R134a --low 35psi --high 210psi --ambient 90F
     """
     told = {name: value for name, value in fields.items() if value is not None}
+    pictures = _pictures(plot, talks=ask)
     if file is None and not told and not check and not spec and not ask:
         typer.echo(NOTHING_GIVEN, err=True, nl=False)
         raise typer.Exit(2)
@@ -153,11 +164,27 @@ def _diagnose(
         from twogauge.output.json import as_json as in_json
 
         sys.stdout.write(in_json(found, ahead))
-        return
-    from twogauge.output.style import style_for
-    from twogauge.output.text import as_text
+    else:
+        from twogauge.output.style import style_for
+        from twogauge.output.text import as_text
 
-    sys.stdout.write(as_text(found, style_for(sys.stdout, color=not no_color), ahead, verbose=verbose))
+        sys.stdout.write(as_text(found, style_for(sys.stdout, color=not no_color), ahead, verbose=verbose))
+    if pictures:
+        from twogauge.cli.plotting import draw
+
+        sys.stdout.flush()
+        draw(pictures, found)
+
+
+def _pictures(plot: list[str] | None, *, talks: bool) -> tuple[Wanted, ...]:
+    """Return the pictures that are wanted, before anything is worked out; the way there costs others nothing."""
+    if not plot:
+        return ()
+    if talks:
+        raise InputError("--ask talks with a person at the terminal; draw the reading once it is in a file")
+    from twogauge.cli.plotting import OF_A_DIAGNOSIS, wanted
+
+    return wanted(plot, OF_A_DIAGNOSIS)
 
 
 @dataclass

@@ -1,0 +1,122 @@
+"""The gauges on the saturation curve: everything at its place, and what cannot be drawn is said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pictures import drawn_as, has, of, of_file, split_unit, where, words_of
+from twogauge import refrigerants
+from twogauge.draw.saturation import saturation_picture
+from twogauge.errors import InputError
+
+PSI = 6894.757293168
+AIR = 101325.0
+
+
+def test_points_curve_and_air_stand_where_the_numbers_say():
+    picture = saturation_picture(of(refrigerant="R134a", low_side="35 psi", high_side="210 psi", ambient="90 degF"))
+    what = refrigerants.get("R134a")
+    [[x, y]] = where(picture, "low_side")
+    assert y == pytest.approx(35.0)
+    assert x == pytest.approx(1.8 * what.temperature_at(35 * PSI + AIR) - 459.67)
+    [[x, y]] = where(picture, "high_side")
+    assert y == pytest.approx(210.0)
+    assert x == pytest.approx(1.8 * what.temperature_at(210 * PSI + AIR) - 459.67)
+    curve = where(picture, "dew")
+    kelvin = (curve[:, 0] + 459.67) / 1.8
+    assert curve[:, 1] == pytest.approx((what.saturation_pressure(kelvin) - AIR) / PSI, rel=1e-6)
+    assert where(picture, "ambient")[:, 0] == pytest.approx([90.0, 90.0])
+    assert not has(picture, "bubble")  # one line for a pure fluid
+
+
+def test_the_bar_is_the_uncertainty_nineteen_times_in_twenty():
+    found = of(
+        refrigerant="R134a", low_side="35 psi", high_side="210 psi", ambient="90 degF", low_gauge_accuracy="5 psi"
+    )
+    picture = saturation_picture(found)
+    [low] = [each for each in found.derived if each.name == "low_side"]
+    bars = [c for c in picture.figure.axes[0].collections if len(c.get_segments()) == 1]
+    tall = [np.ptp(bar.get_segments()[0][:, 1]) for bar in bars]
+    assert any(length == pytest.approx(4 * low.u / PSI, rel=1e-6) for length in tall)
+    assert 4 * low.u / PSI > 5.0  # told as the limit of error
+
+
+def test_what_is_normal_is_an_area_from_the_dial_to_the_curve():
+    found = of_file("bus_17_warm_vents.yaml")
+    picture = saturation_picture(found)
+    air = found.reading.parts.barometer
+    for side in ("low_side", "high_side"):
+        [shown] = [each for each in found.derived if each.name == side]
+        corners = drawn_as(picture, f"normal {side}").get_xy()
+        assert corners[:, 1].min() == pytest.approx((shown.normal[0] - air) / PSI)
+        assert corners[:, 1].max() == pytest.approx((shown.normal[1] - air) / PSI)
+    assert "normal low side here" in words_of(picture)
+
+
+def test_a_makers_range_is_called_that():
+    told = saturation_picture(of_file("with_spec.yaml"))
+    assert "the maker's range for this day" in words_of(told)
+
+
+def test_a_blend_with_glide_has_both_lines_and_says_which_is_for_what():
+    picture = saturation_picture(split_unit())
+    bubble, dew = where(picture, "bubble"), where(picture, "dew")
+    assert (bubble[:, 1] > dew[:, 1]).all()
+    assert "dew point: superheat is counted from it" in picture.description
+    [[x, y]] = where(picture, "low_side")
+    assert y == pytest.approx(4.2)
+    on_dew = np.interp(x, dew[:, 0], dew[:, 1])
+    assert y == pytest.approx(on_dew, rel=1e-3)
+
+
+def test_a_vacuum_is_below_zero():
+    picture = saturation_picture(
+        of(refrigerant="R134a", low_side="12 inHg vac", high_side="150 psi", ambient="80 degF")
+    )
+    [[_, y]] = where(picture, "low_side")
+    assert y == pytest.approx(-12 * 3386.389 / PSI, rel=1e-4)
+    assert picture.figure.axes[0].get_ylim()[0] < y
+    assert "Below zero is a vacuum" in picture.description
+
+
+def test_what_was_told_in_words_or_not_at_all_is_not_drawn_but_said():
+    picture = saturation_picture(of(refrigerant="R134a", low_side="vacuum", high_side="150 psi"))
+    assert not has(picture, "low_side")
+    assert not has(picture, "ambient")
+    assert "The low side is not drawn: it was told as 'vacuum'" in picture.description
+    assert "temperature of the air is not known" in picture.description
+
+
+def test_above_the_critical_point_there_is_a_level_and_no_point():
+    picture = saturation_picture(of_file("r744_bus.yaml"))
+    line = where(picture, "high_side")
+    assert len(set(line[:, 1])) == 1
+    assert "above the critical point" in picture.description
+
+
+def test_a_swing_is_drawn_with_both_ends():
+    found = of_file("swing.yaml")
+    picture = saturation_picture(found)
+    ends = found.reading.parts.swings["low_side"]
+    swing = where(picture, "swing low_side")
+    assert np.ptp(swing[:, 1]) == pytest.approx((ends[1] - ends[0]) / PSI, rel=1e-6)
+
+
+def test_a_gate_is_told_and_nothing_is_called_normal():
+    picture = saturation_picture(of_file("cold_morning.yaml"))
+    assert not has(picture, "normal low_side")
+    assert "cold" in picture.description
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"low_side": "35 psi", "high_side": "210 psi"}, "the refrigerant is missing"),
+        ({"refrigerant": "R134a", "low_side": "low", "high_side": "high"}, "a gauge as a number is missing"),
+        ({"low_side": "low"}, "the refrigerant and the pressure of a gauge as a number is missing"),
+    ],
+)
+def test_what_is_missing_for_it_is_said(fields, said):
+    with pytest.raises(InputError, match=said):
+        saturation_picture(of(**fields))
