@@ -263,7 +263,35 @@ def test_the_law_of_other_places_is_named_and_marked():
         (("R134a", "--label", "1lb", "--already=-1lb"), "already"),
         (("R134a", "--label", "1lb", "--cylinder-holds", "0lb"), "cylinder-holds"),
         (("R134a", "--label", "1lb", "--tare=-2lb"), "tare"),
+        (("R134a", "--label", "1lb", "--tare", "5lb"), "--tare needs --cylinder-holds"),
+        (("R134a", "--label", ""), "label"),
     ],
 )
 def test_what_cannot_be_used_is_told_in_a_sentence(arguments, words):
     assert words in " ".join(run(*arguments, status=2).split())
+
+
+def test_what_is_still_inside_comes_out_first():
+    inside = ("R134a", "--label", "2lb", "--inside", "R134a")
+    for more in ((), ("--brief",)):
+        assert "comes out first" in told(*inside, *more)
+        assert "comes out first" not in told(*inside, *more, "--already", "1lb")
+        assert "comes out first" not in told("R134a", "--label", "2lb", *more)
+
+
+@pytest.mark.parametrize(
+    ("label", "system", "odd"),
+    [
+        ("90lb", "car_ac", True),
+        ("10g", "car_ac", True),
+        ("1.6lb", "car_ac", False),
+        ("4.6kg", "bus_ac", False),
+        ("900g", "split_ac", False),
+        ("400kg", "split_ac", True),
+    ],
+)
+def test_a_label_that_such_a_machine_hardly_has_is_kept_and_said(label, system, odd):
+    for more in ((), ("--brief",)):
+        printed = told("R134a", "--label", label, "--system", system, *more)
+        assert ("check the label and its unit" in printed) == odd
+    assert json.loads(run("R134a", "--label", label, "--system", system, "--json"))["odd_label"] == odd

@@ -112,3 +112,22 @@ def test_a_pressure_that_nothing_could_show_is_refused_with_its_bound(arguments,
     result = CliRunner().invoke(app, ["standing", *arguments])
     assert result.exit_code == (2 if words else 0), result.output
     assert all(word in " ".join(result.output.split()) for word in words)
+
+
+@pytest.mark.parametrize(
+    ("charge", "words"),
+    [("100lb", "do not fit"), ("0.001lb", "cannot both be right"), ("1.6lb", ""), ("5lb", "")],
+)
+def test_a_volume_and_a_charge_that_contradict_each_other_are_told(charge, words):
+    result = CliRunner().invoke(
+        app, ["standing", "R134a", "30psi", "--coldest", "75F", "--volume", "2.5L", "--charge", charge]
+    )
+    assert result.exit_code == (2 if words else 0)
+    assert words in " ".join(result.output.split())
+
+
+def test_a_share_that_rounds_to_nothing_is_not_called_nothing():
+    given = ["standing", "R134a", "1psi", "--coldest", "75F", "--volume", "2.5L", "--charge", "6lb"]
+    printed = " ".join(CliRunner().invoke(app, given).stdout.split())
+    assert "0 to 0 %" not in printed
+    assert "less than 1 % of the charge" in printed

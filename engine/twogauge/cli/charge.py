@@ -116,7 +116,7 @@ def charge(
         raise InputError("--brief and --verbose contradict each other; give one of them")
     program = program_for(rules_folders(rules))
     machine = _Machine.of(profile, program, rules or ())
-    label = label or machine.charge
+    label = machine.charge if label is None else label
     refrigerant = refrigerant or machine.words.get("refrigerant")
     if refrigerant is None:
         raise InputError(
@@ -126,6 +126,8 @@ def charge(
         raise InputError("--retrofit-from needs --label: the new amount follows from the old charge")
     if already is not None and label is None:
         raise InputError("--already needs --label: what is missing is the difference of the two")
+    if tare is not None and cylinder_holds is None:
+        raise InputError("--tare needs --cylinder-holds: the shell cools with what is in it")
     air = barometer_from(altitude, barometer, units)
 
     def amount(text: str | None, dimension: Dimension, name: str) -> float:

@@ -5,8 +5,8 @@ in_hoses_liquid_kg, hoses_m3} or null, retrofit {from, methods [{title, low_kg, 
 standing}], start_kg, stop_kg, published, pressure_ratio, checklist [{text, source, standing}], notes} or null, phase,
 push {container_K, pressure_Pa, limit_K, pressure_at_limit_Pa, low_Pa, low_told, high_Pa, liquid_to_gas}, cooling
 {by_a_tenth_K, share_until_low, drawn_kg, after_K, pressure_after_Pa, enough}, day, judge_from_K, put_in [{text,
-source, standing}], finish, law [{place, text, source, standing}], profile or null, drive, cautions}. All SI,
-pressures absolute, null where a number is not known.
+source, standing}], finish, law [{place, text, source, standing}], odd_label, profile or null, drive, cautions}. All
+SI, pressures absolute, null where a number is not known.
 """
 
 from __future__ import annotations
@@ -72,6 +72,7 @@ def document(plan: Plan, cautions: Iterable[Warned]) -> dict[str, Any]:
         "put_in": [_sourced(step.text, step.source) for step in plan.put_in],
         "finish": [_sourced(step.text, step.source) for step in plan.finish],
         "law": [{"place": each.place, **_sourced(each.text, each.source)} for each in plan.law],
+        "odd_label": plan.odd_label,
         "profile": plan.job.profile or None,
         "drive": plan.job.drive,
         "cautions": [caution_document(each) for each in cautions],
@@ -169,6 +170,11 @@ class Page:
             f"On the scale: down by {down}. Hoses and manifold ({volume}) keep {gas} as gas; left full of liquid they "
             f"would keep {liquid}, so let them be drawn empty at the end."
         )
+        if self.plan.odd_label:
+            paper.say(
+                f"{self.mass(self.plan.job.label)} is not what such a machine usually holds: check the label and its unit, "
+                "and --system."
+            )
         if self.plan.job.profile:
             paper.say(f"For {self.plan.job.profile}: what its profile says, unless it was told otherwise.")
 

@@ -168,7 +168,9 @@ def _left(left: Remaining, refrigerant: Refrigerant, units: UnitSet) -> list[str
     )
     said = [f"Vapour only: {amount} of {refrigerant.title}; it takes {need} before any of it is liquid."]
     if not math.isnan(left.share_low):
-        said.append(f"That is {100 * left.share_low:.0f} to {100 * left.share_high:.0f} % of the charge.")
+        low, high = (f"{100 * share:.0f}" for share in (left.share_low, left.share_high))
+        share = "less than 1 %" if high == "0" else f"{low} to {high} %" if low != high else f"{high} %"
+        said.append(f"That is {share} of the charge.")
     if not left.volume_told:
         said.append("The volume was guessed from the charge; with --volume this is narrower.")
     return said

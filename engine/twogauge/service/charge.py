@@ -60,6 +60,7 @@ def plan(job: Job) -> Plan:
         "job": "top_up" if not math.isnan(job.already) else "retrofit" if change else "new",
         "day": day,
         "drive": job.drive,
+        "inside": "yes" if job.inside is not None and math.isnan(job.already) else "no",
     }
     data = facts("putting_in")
     return Plan(
@@ -76,6 +77,7 @@ def plan(job: Job) -> Plan:
             *(Step(text, by) for text, by in (change.after if change else ())),
             *_steps(data["finish"], told),
         ),
+        odd_label=_odd_label(job),
         law=law_for("vehicle" if vehicle else "stationary"),
     )
 
@@ -125,6 +127,15 @@ def _amount(job: Job, change: Retrofit | None) -> Amount | None:
         in_hoses_liquid=float(properties.liquid_density(temperature)) * hoses,
         hoses=hoses,
     )
+
+
+def _odd_label(job: Job) -> bool:
+    """Tell whether such a machine hardly has such a charge."""
+    usual = facts("putting_in")["usual_label"].get(job.system)
+    if usual is None or math.isnan(job.label):
+        return False
+    low, high = (number(usual, Dimension.MASS, key).value for key in ("low", "high"))
+    return not low <= job.label <= high
 
 
 def usual_hoses() -> float:

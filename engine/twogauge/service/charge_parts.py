@@ -159,6 +159,7 @@ class Plan:
         day: cold, warm, between (a maker that judges from 21 degC would not) or unknown.
         judge_from: ambient temperature from which performance says something [K].
         put_in, finish: steps.
+        odd_label: such a machine hardly has such a charge.
         law: what it says in some places, and who decides elsewhere.
     """
 
@@ -172,4 +173,5 @@ class Plan:
     judge_from: tuple[Number, ...]
     put_in: tuple[Step, ...]
     finish: tuple[Step, ...]
+    odd_label: bool
     law: tuple[Law, ...]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from twogauge.errors import InputError, RangeError
-from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension
+from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, UnitSet, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.refrigerants.properties import properties_of
 from twogauge.service.cylinder import COVERAGE, WITHIN, Candidate, identify
@@ -112,12 +112,13 @@ def judge(
         charge: on the label [kg], or NaN.
 
     Raises:
-        InputError: a volume or a charge of nothing.
+        InputError: a volume or a charge of nothing, or two that contradict each other.
         RangeError: the refrigerant has no saturation at that temperature.
     """
     for what, value in (("volume", volume), ("charge", charge)):
         if value <= 0.0:
             raise InputError(f"a {what} of nothing tells nothing; leave it out, or write what the maker gives")
+    _refuse_contradiction(refrigerant, coldest, volume=volume, charge=charge)
     if refrigerant.critical_temperature <= coldest:
         raise RangeError(
             f"{refrigerant.title} is no liquid above {refrigerant.critical_temperature - 273.15:.1f} degC, so a standing "
@@ -165,6 +166,25 @@ def judge(
         apart=apart,
         near_air=abs(pressure - barometer) <= _NEAR_AIR,
     )
+
+
+def _refuse_contradiction(refrigerant: Refrigerant, coldest: float, *, volume: float, charge: float) -> None:
+    """Refuse a charge that no circuit of that volume has."""
+    if math.isnan(volume) or math.isnan(charge):
+        return
+    liquid = float(properties_of(refrigerant).liquid_density(coldest)) * volume
+    least = number(facts("standing")["liquid_share"], Dimension.NUMBER, "least").value
+    weight, room = f"{charge:.3g} kg ({show_mass(charge, UnitSet.US)})", f"{1e3 * volume:.3g} L"
+    if charge > liquid:
+        raise InputError(
+            f"{weight} of {refrigerant.title} do not fit into {room}, not even as liquid; "
+            "check --volume, --charge and their units"
+        )
+    if charge < least * liquid:
+        raise InputError(
+            f"a charge of {weight} and {room} cannot both be right: so large "
+            "a circuit would hold next to nothing; check --volume, --charge and their units"
+        )
 
 
 def _fitting(
