@@ -10,7 +10,7 @@ This module knows no fault, check, quantity or topic by name.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
@@ -97,14 +97,8 @@ def weigh_columns(columns: Columns, program: Program, *, threads: int = 1) -> We
         program: the rules.
         threads: how many work at a time; numpy lets go of the interpreter while it computes.
     """
-    n, hypotheses = columns.n, tuple(h.id for h in program.hypotheses)
-    out = Weighed(
-        hypotheses,
-        np.empty((len(hypotheses), n)).T,  # a hypothesis is one stretch of memory
-        np.empty((len(hypotheses), n)).T,
-        np.empty(n, dtype=np.int8),
-        np.empty(n, dtype=np.int16),
-    )
+    n = columns.n
+    out = _room_for(n, program)
     starts = range(0, n, CHUNK)
     if threads <= 1 or len(starts) <= 1:
         for start in starts:
@@ -118,9 +112,53 @@ def weigh_columns(columns: Columns, program: Program, *, threads: int = 1) -> We
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class Swept:
+    """The answer for a chunk, with what many readings are told beside it; a ledger is not among that.
+
+    Attributes:
+        weighed: the answer.
+        work: the derivation.
+        gate_degree: shape (gates of the plan, n).
+        gates: ids of these gates.
+    """
+
+    weighed: Weighed
+    work: Work
+    gate_degree: Floats
+    gates: tuple[str, ...]
+
+
+def sweep_chunk(columns: Columns, program: Program) -> Swept:
+    """Weigh the readings of one chunk without a ledger; to the bit what `weigh_chunk` finds."""
+    out = _room_for(columns.n, program)
+    inputs = inputs_of(columns, program)
+    gate_degree = np.empty((len(inputs.plan.gates), columns.n))
+    for rows, gate in _sweep_into(out, inputs, 0):
+        gate_degree[:, rows] = gate
+    return Swept(out, inputs.work, gate_degree, tuple(gate.id for gate in inputs.plan.gates))
+
+
+def _room_for(n: int, program: Program) -> Weighed:
+    hypotheses = tuple(h.id for h in program.hypotheses)
+    return Weighed(
+        hypotheses,
+        np.empty((len(hypotheses), n)).T,  # a hypothesis is one stretch of memory
+        np.empty((len(hypotheses), n)).T,
+        np.empty(n, dtype=np.int8),
+        np.empty(n, dtype=np.int16),
+    )
+
+
 def _weigh_into(out: Weighed, columns: Columns, program: Program, start: int) -> None:
-    """Weigh one chunk, block by block, and write the answers where they belong."""
+    """Weigh one chunk and write the answers where they belong."""
     inputs = inputs_of(columns.rows(start, min(start + CHUNK, columns.n)), program)
+    for _ in _sweep_into(out, inputs, start):
+        pass
+
+
+def _sweep_into(out: Weighed, inputs: Inputs, start: int) -> Iterator[tuple[slice, Floats]]:
+    """Weigh a chunk block by block, write the answers from row `start` on, and give out each block's gates."""
     plan, n = inputs.plan, inputs.work.n
     for first in range(0, n, BLOCK):
         degrees = judge(inputs.part(slice(first, min(first + BLOCK, n))))
@@ -132,6 +170,7 @@ def _weigh_into(out: Weighed, columns: Columns, program: Program, start: int) ->
         out.probability[rows] = probability.T
         out.verdict[rows] = verdict
         out.leader[rows] = leader
+        yield rows, degrees.gate
 
 
 @dataclass(frozen=True, slots=True)

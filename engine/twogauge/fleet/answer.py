@@ -14,17 +14,21 @@ column of numbers stands in its metadata under `unit`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
+from twogauge.columns import Floats
 from twogauge.packs.compile import Program
 from twogauge.quantities import Dimension, UnitSet, symbol_for
 from twogauge.quantity_table import QUANTITIES
-from twogauge.weigh import Ledger, Verdict, Weighed
+from twogauge.weigh import Swept, Verdict
 from twogauge.work import Derived
+
+Flags = npt.NDArray[np.bool_]
 
 _WORD: Final = pa.dictionary(pa.int16(), pa.string())
 _DECIBAN: Final = {"unit": "dB"}
@@ -55,54 +59,79 @@ SCHEMA: Final = pa.schema(
 )
 
 
-def as_batch(weighed: Weighed, ledger: Ledger, program: Program, troubles: Mapping[int, str]) -> pa.RecordBatch:
+def as_batch(swept: Swept, program: Program, troubles: Mapping[int, str]) -> pa.RecordBatch:
     """Return the answers for one chunk.
 
     Args:
-        weighed, ledger: as the core returned them.
+        swept: as the core returned it.
         program: the rules that were weighed.
         troubles: number of the row in the chunk -> what is wrong with it.
     """
+    weighed = swept.weighed
     n = weighed.verdict.shape[0]
-    bad = np.zeros(n, dtype=bool)
-    bad[list(troubles)] = True
+    bad = None
+    if troubles:
+        bad = np.zeros(n, dtype=bool)
+        bad[list(troubles)] = True
     rows = np.arange(n)
-    probability = weighed.probability
+    probability = weighed.probability.T  # one stretch of memory for each hypothesis
     first = weighed.leader.astype(np.intp)
-    rest = probability.copy()
-    rest[rows, first] = -1.0
-    second = rest.argmax(axis=1)
+    second = _second(probability, first)
     columns = [
         _words(weighed.verdict, VERDICTS, bad),
         _words(first, weighed.hypotheses, bad),
-        pa.array(probability[rows, first], mask=bad),
-        pa.array(weighed.weight[rows, first], mask=bad),
+        pa.array(probability[first, rows], mask=bad),
+        pa.array(weighed.weight.T[first, rows], mask=bad),
         _words(second, weighed.hypotheses, bad),
-        pa.array(probability[rows, second], mask=bad),
-        _gates(weighed, ledger, program, bad),
-        *(_quantity(ledger, name, n, bad) for name in WATCHED),
+        pa.array(probability[second, rows], mask=bad),
+        _gates(swept, program, bad),
+        *(_quantity(swept, name, n, bad) for name in WATCHED),
         pa.array([troubles.get(i) for i in range(n)], pa.string()) if troubles else pa.nulls(n, pa.string()),
     ]
     return pa.RecordBatch.from_arrays(columns, schema=SCHEMA)
 
 
-def _words(codes: npt.NDArray[np.integer], values: tuple[str, ...], bad: npt.NDArray[np.bool_]) -> pa.Array:
+def _second(probability: Floats, first: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Return the most probable hypothesis besides the first, shape (n,); of equal ones the first in order.
+
+    Args:
+        probability: shape (hypotheses, n).
+        first: shape (n,).
+    """
+    best = np.full(first.shape, -1.0)
+    second = np.zeros(first.shape, dtype=np.intp)
+    for i, mine in enumerate(probability):
+        better = (mine > best) & (first != i)
+        np.copyto(best, mine, where=better)
+        np.copyto(second, i, where=better)
+    return second
+
+
+def _words(codes: npt.NDArray[np.integer], values: tuple[str, ...], bad: Flags | None) -> pa.Array:
     indices = pa.array(codes.astype(np.int16), mask=bad)
-    return pa.DictionaryArray.from_arrays(indices, pa.array(values, pa.string()))
+    return pa.DictionaryArray.from_arrays(indices, _dictionary(values))
 
 
-def _gates(weighed: Weighed, ledger: Ledger, program: Program, bad: npt.NDArray[np.bool_]) -> pa.Array:
+@cache
+def _dictionary(values: tuple[str, ...]) -> pa.Array:
+    return pa.array(values, pa.string())
+
+
+def _gates(swept: Swept, program: Program, bad: Flags | None) -> pa.Array:
     names = tuple(gate.rule.id for gate in program.gates)
-    in_plan = [names.index(gate.id) for gate in ledger.plan.gates]
-    shut = (weighed.verdict == Verdict.GATED) & ~bad
-    codes = np.zeros(shut.size, dtype=np.int16)
-    if in_plan and shut.any():
-        codes = np.array(in_plan, dtype=np.int16)[np.nan_to_num(ledger.gate_degree).argmax(axis=0)]
-    return _words(codes, names or ("",), ~shut)
+    shut = swept.weighed.verdict == Verdict.GATED
+    if bad is not None:
+        shut &= ~bad
+    if not swept.gates or not shut.any():
+        empty = pa.nulls(shut.size, pa.int16())
+        return pa.DictionaryArray.from_arrays(empty, _dictionary(names or ("",)))
+    in_plan = np.array([names.index(name) for name in swept.gates], dtype=np.int16)
+    return _words(in_plan[np.nan_to_num(swept.gate_degree).argmax(axis=0)], names, ~shut)
 
 
-def _quantity(ledger: Ledger, name: str, n: int, bad: npt.NDArray[np.bool_]) -> pa.Array:
-    found = ledger.work.get(name)
+def _quantity(swept: Swept, name: str, n: int, bad: Flags | None) -> pa.Array:
+    found = swept.work.get(name)
     if not isinstance(found, Derived):
         return pa.nulls(n, pa.float64())
-    return pa.array(found.value, mask=bad | np.isnan(found.value))
+    missing = np.isnan(found.value)
+    return pa.array(found.value, mask=missing if bad is None else missing | bad)

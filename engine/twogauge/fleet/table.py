@@ -18,7 +18,7 @@ from twogauge.fleet.column_map import ColumnMap, map_from_header
 from twogauge.fleet.intake import Intake
 from twogauge.packs.compile import Program
 from twogauge.quantities import UnitSet
-from twogauge.weigh import CHUNK, weigh_chunk
+from twogauge.weigh import CHUNK, sweep_chunk
 
 
 class Diagnoser:
@@ -57,8 +57,7 @@ class Diagnoser:
 
     def _chunk(self, batch: pa.RecordBatch) -> pa.RecordBatch:
         taken = self._intake.take(batch)
-        weighed, ledger = weigh_chunk(taken.columns, self._program)
-        return as_batch(weighed, ledger, self._program, taken.troubles)
+        return as_batch(sweep_chunk(taken.columns, self._program), self._program, taken.troubles)
 
     def answers(self, batches: Iterable[pa.RecordBatch]) -> Iterator[pa.RecordBatch]:
         """Answer batches one after the other."""
