@@ -132,3 +132,10 @@ def test_a_pressure_that_no_refrigerant_has_is_refused(label):
     assert "critical pressure" in " ".join(result.output.split())
     other = ["cylinder", "identify", *label, "--pressure", "900psi", "--temperature", "75F"]
     assert CliRunner().invoke(app, other).exit_code == 0, "a label may be wrong: this is R-744"
+
+
+def test_the_law_of_filling_is_not_that_of_one_country_alone():
+    printed = " ".join(run(*FILL).split())
+    assert "49 CFR 173.304a" in printed
+    assert "ADR packing instruction P200" in printed
+    assert "elsewhere the law of the place" in printed
