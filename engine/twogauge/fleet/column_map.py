@@ -15,6 +15,8 @@ option of `twogauge diagnose`, with its unit behind it, such as `low_side [bar]`
       refrigerant: R134a
       system: bus_ac
       altitude: 300 m
+    windows:                                    # what is steady enough; window_rules.py names the keys
+      zone: America/Chicago
 
 What a row tells comes before a constant.
 """
@@ -30,6 +32,8 @@ from typing import Final
 from twogauge.errors import FileProblems, InputError, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
 from twogauge.fleet.scale import scale_of
+from twogauge.fleet.window_rules import KEY as WINDOWS
+from twogauge.fleet.window_rules import WindowRules, read_rules
 from twogauge.packs import yamlfile
 from twogauge.packs.problems import Place, Problem
 from twogauge.quantities import UnitSet
@@ -38,7 +42,7 @@ from twogauge.reading import Reading, ReadingError, positioned
 MACHINE: Final = "machine"
 TIME: Final = "time"
 NOT_MAPPED: Final = ("date", "note")  # of a reading; here `time` says when, and notes say nothing to the rules
-_KEYS: Final = ("units", "columns", "constants")
+_KEYS: Final = ("units", "columns", "constants", WINDOWS)
 _SOURCE_KEYS: Final = ("column", "unit", "words")
 _HEADER: Final = re.compile(r"(?P<name>[^\[(]*?)\s*(?:\[(?P<square>[^\]]*)\]|\((?P<round>[^)]*)\))?\s*")
 _ENDS: Final = {".from": 0, ".to": 1}
@@ -71,6 +75,7 @@ class ColumnMap:
         units: what bare numbers are.
         machine: the column that tells machines apart, or "".
         time: the column that says when a row was read, or "".
+        windows: when a stretch of a log is worth a diagnosis.
     """
 
     fields: Mapping[str, Source]
@@ -78,6 +83,7 @@ class ColumnMap:
     units: UnitSet = UnitSet.US
     machine: str = ""
     time: str = ""
+    windows: WindowRules = field(default_factory=WindowRules)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -217,11 +223,14 @@ class _FileReader:
     def read(self) -> ColumnMap:
         node = self._node
         if not isinstance(node, yamlfile.Mapping):
-            raise FileProblems([Problem(node.place, "map", "a map has the keys columns, constants and units")])
+            raise FileProblems(
+                [Problem(node.place, "map", "a map has the keys columns, constants, units and windows")]
+            )
         self._problems += yamlfile.unknown_keys(node, _KEYS)
         units = self._units(node.get("units"))
         sources = self._sources(node.get("columns"), units)
         constants = self._constants(node.get("constants"), units)
+        windows = read_rules(node.get(WINDOWS), self._problems)
         if self._problems:
             raise FileProblems(self._problems)
         machine, time = (sources.pop(name, None) for name in (MACHINE, TIME))
@@ -231,6 +240,7 @@ class _FileReader:
             units,
             machine.columns[0] if machine else "",
             time.columns[0] if time else "",
+            windows,
         )
 
     def _say(self, place: Place, message: str) -> None:
