@@ -99,8 +99,51 @@ def test_without_a_picture_the_library_is_not_touched(folder):
         "sys.argv = ['twogauge', *sys.argv[1:]]\n"
         "main()\n"
     )
-    for arguments in (("diagnose", *GAUGES), ("table", "R134a"), ("diagnose", BUS, "--json")):
+    for arguments in (
+        ("diagnose", *GAUGES),
+        ("table", "R134a"),
+        ("table", "R134a", "--format", "html"),
+        ("diagnose", BUS, "--json"),
+    ):
         done = subprocess.run(
             [sys.executable, "-c", program, *arguments], cwd=folder, capture_output=True, text=True, check=False
         )
         assert done.returncode == 0, done.stderr
+
+
+def test_a_card_for_the_wall_is_written_as_pdf_and_html(folder):
+    day = {"SOURCE_DATE_EPOCH": "1780000000"}
+    for form in ("pdf", "html"):
+        arguments = ["table", "R134a", "R407C", "--altitude", "900ft", "--format", form, "--paper", "letter"]
+        result = CliRunner().invoke(app, [*arguments, "--out", f"card.{form}"], env=day)
+        assert result.exit_code == 0, result.output
+        assert result.stdout == ""
+        again = CliRunner().invoke(app, [*arguments, "--out", f"again.{form}"], env=day)
+        assert again.exit_code == 0
+        assert (folder / f"card.{form}").read_bytes() == (folder / f"again.{form}").read_bytes()
+    assert pages_of((folder / "card.pdf").read_bytes()) >= 1
+    assert "Made 2026-05-28" in (folder / "card.html").read_text("utf-8")
+    printed = CliRunner().invoke(app, ["table", "R134a", "--format", "html"], env=day).stdout
+    assert printed.startswith("<!DOCTYPE html>")
+    assert "size: A4" in printed
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["R134a", "--format", "pdf"], "--out card.pdf"),
+        (["R134a", "--paper", "a4"], "--paper is for cards"),
+        (["--all", "--format", "pdf", "--out", "set"], "carries a date"),
+        (["R134a", "--format", "pdf", "--out", "no_such_folder/card.pdf"], "cannot be written"),
+        (["R134a", "--format", "pdf", "--paper", "a0", "--out", "a.pdf"], "a0"),
+    ],
+)
+def test_a_card_that_cannot_be_is_refused(folder, arguments, said):
+    assert said in run("table", *arguments, status=2).stderr
+    assert list(folder.iterdir()) == []
+
+
+def test_a_card_as_html_needs_no_library_and_a_pdf_says_so(monkeypatch):
+    monkeypatch.setattr(plotting, "find_spec", lambda _: None)
+    assert "<table" in run("table", "R134a", "--format", "html").stdout
+    assert "twogauge[plots]" in run("table", "R134a", "--format", "pdf", "--out", "a.pdf", status=2).stderr

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, TypedDict
+from typing import TYPE_CHECKING, Annotated, TypedDict
 
 import typer
 
@@ -20,6 +20,9 @@ from twogauge.cli.common import (
 from twogauge.errors import InputError
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
 
+if TYPE_CHECKING:
+    from twogauge.tables import Table
+
 
 class Format(StrEnum):
     """How a table is written."""
@@ -28,6 +31,19 @@ class Format(StrEnum):
     CSV = "csv"
     JSON = "json"
     MARKDOWN = "markdown"
+    HTML = "html"
+    PDF = "pdf"
+
+
+CARDS = (Format.HTML, Format.PDF)  # for the wall: they carry a date, so that no set holds them
+
+
+class Sheet(StrEnum):
+    """What a card is printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+    POCKET = "pocket"
 
 
 class Rows(StrEnum):
@@ -61,8 +77,13 @@ def table(
     barometer: BarometerOption = None,
     formats: Annotated[
         list[Format] | None,
-        typer.Option("--format", help="Several with --all, which writes csv, json and markdown if none is named."),
+        typer.Option(
+            "--format",
+            help="html and pdf are cards for the wall. Several with --all, which writes csv, json and markdown if none is "
+            "named.",
+        ),
     ] = None,
+    paper: Annotated[Sheet | None, typer.Option("--paper", help="Of a card for the wall; a4 if not told.")] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="PATH", help="Write to this file; with --all to this folder.")
     ] = None,
@@ -84,13 +105,22 @@ def table(
     has two columns, bubble and dew. A point beyond a curve is a dash with its reason.
 
     For instance: twogauge table R134a R1234yf --from 0F --to 120F, or
-    twogauge table R407C --by pressure --units metric --altitude 1500m
+    twogauge table R407C --by pressure --units metric --altitude 1500m; for the wall of the shop:
+    twogauge table R134a --altitude 900ft --format pdf --paper letter --out card.pdf
     """
     if check is not None:
         if every or refrigerants or out is not None:
             raise InputError("--check takes a folder and nothing else: the options stand in its manifest")
         _check(check)
         return
+    card = any(form in CARDS for form in formats or ())
+    if paper is not None and not card:
+        raise InputError("--paper is for cards for the wall; add --format pdf or --format html")
+    if card and every:
+        raise InputError(
+            "--all writes sets that stay the same from day to day, and a card for the wall carries a date; name "
+            "the refrigerants of a card instead"
+        )
     air = barometer_from(altitude, barometer, units)
     ends = _ends(by, low, high, step, units=units, air=air)
     if every:
@@ -102,7 +132,18 @@ def table(
         raise InputError("name a refrigerant, such as R134a; twogauge refrigerants lists them")
     if formats is not None and len(formats) > 1:
         raise InputError("one table is written in one format; --all can write several")
-    _write_one(refrigerants, by, ends, units=units, air=air, form=(formats or [Format.TERMINAL])[0], out=out)
+    form = (formats or [Format.TERMINAL])[0]
+    if form is Format.PDF:
+        from twogauge.cli.plotting import need_library
+
+        if out is None:
+            raise InputError("a PDF is nothing for a terminal; name a file with --out, such as --out card.pdf")
+        need_library()
+    made = _made(refrigerants, by, ends, units=units, air=air)
+    if form in CARDS:
+        _write_card(made, units, form, paper or Sheet.A4, out)
+    else:
+        _write_one(made, units, form, out)
 
 
 def _ends(rows: Rows, low: str | None, high: str | None, step: str | None, *, units: UnitSet, air: Barometer) -> Ends:
@@ -123,11 +164,9 @@ def _ends(rows: Rows, low: str | None, high: str | None, step: str | None, *, un
     }
 
 
-def _write_one(
-    named: list[str], rows: Rows, ends: Ends, *, units: UnitSet, air: Barometer, form: Format, out: Path | None
-) -> None:
+def _made(named: list[str], rows: Rows, ends: Ends, *, units: UnitSet, air: Barometer) -> Table:
+    """Return the table of the named refrigerants."""
     from twogauge import refrigerants, tables
-    from twogauge.table_set import FORMATS
 
     chosen = list({refrigerant.id: refrigerant for refrigerant in map(refrigerants.get, named)}.values())
     by = tables.By(rows.value)
@@ -135,20 +174,40 @@ def _write_one(
         index = tables.temperature_rows(units, **ends)
     else:
         index = tables.pressure_rows(units, chosen, air.pressure, **ends)
-    made = tables.make_table(chosen, by, index, barometer=air.pressure, air=air.note)
+    return tables.make_table(chosen, by, index, barometer=air.pressure, air=air.note)
+
+
+def _write_one(made: Table, units: UnitSet, form: Format, out: Path | None) -> None:
+    from twogauge.table_set import FORMATS
+
     if out is None and form is Format.TERMINAL:
         from twogauge.output import style
         from twogauge.output import tables as output
 
         typer.echo(output.as_text(made, units, style.style_for(sys.stdout).width), nl=False)
         return
-    text = FORMATS[form.value][1](made, units)
+    _write(FORMATS[form.value][1](made, units), out)
+
+
+def _write_card(made: Table, units: UnitSet, form: Format, sheet: Sheet, out: Path | None) -> None:
+    from twogauge.output.card import PAPERS, as_html, made_on, plan
+
+    card = plan(made, units, PAPERS[sheet.value], made_on())
+    if form is Format.HTML:
+        _write(as_html(card), out)
+        return
+    from twogauge.draw.card import card_pdf
+
+    _write(card_pdf(card), out)
+
+
+def _write(text: str | bytes, out: Path | None) -> None:
     if out is None:
         typer.echo(text, nl=False)
-    else:
-        from twogauge.files import write_atomically
+        return
+    from twogauge.files import write_atomically
 
-        write_atomically(out, text)
+    write_atomically(out, text)
 
 
 def _write_all(

@@ -33,10 +33,9 @@ def as_text(table: Table, units: UnitSet, width: int = WIDTH) -> str:
         width: characters in a line.
     """
     lines = _heading(table, units, width)
-    cells = [_index_cells(table, units), *(_value_cells(table, column, units) for column in table.columns)]
-    unit = _unit_of(table.by, units)
-    phases = any(column.phase for column in table.columns)
-    heads = [("", unit) if phases else (unit, ""), *((c.refrigerant.title, c.phase) for c in table.columns)]
+    heads, cells = grid(table, units)
+    if not any(phase for _, phase in heads[1:]):
+        heads[0] = (heads[0][1], "")
     widths = [max(len(text) for text in (*head, *body)) for head, body in zip(heads, cells, strict=True)]
     blocks = _blocks(widths, width)
     if len(blocks) > 1:
@@ -125,6 +124,40 @@ def as_json(table: Table, units: UnitSet) -> str:
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+def grid(table: Table, units: UnitSet) -> tuple[list[tuple[str, str]], list[list[str]]]:
+    """Return the heads of the columns, two lines each, and their cells, those of the rows' own column first.
+
+    A vacuum in US units ends in `v`; in a column that has one the other cells end in a blank.
+    """
+    heads = [("", _unit_of(table.by, units)), *((c.refrigerant.title, c.phase) for c in table.columns)]
+    cells = [_index_cells(table, units), *(_value_cells(table, column, units) for column in table.columns)]
+    return heads, cells
+
+
+def what_it_shows(table: Table, units: UnitSet) -> str:
+    """Return which quantity stands in the cells and which in the rows, with their units."""
+    pressure = f"{symbol_for(Dimension.PRESSURE, units)} gauge"
+    temperature = symbol_for(Dimension.TEMPERATURE, units)
+    if table.by is By.TEMPERATURE:
+        return f"saturation pressure ({pressure}) by temperature ({temperature})"
+    return f"saturation temperature ({temperature}) by pressure ({pressure})"
+
+
+def air_sentence(table: Table, units: UnitSet) -> str:
+    """Return what the air presses with, how that is known, and what `v` means where it stands."""
+    air = show(table.barometer, Dimension.PRESSURE, units, {UnitSet.US: 1, UnitSet.SI: 1, UnitSet.METRIC: 3}[units])
+    said = f"Air {air} ({table.air})."
+    return f"{said} v: inHg of vacuum, below that air." if _has_vacuum(table, units) else said
+
+
+def notes(table: Table, units: UnitSet) -> list[str]:
+    """Return which phase serves for what, and why points are missing."""
+    told = [_WHERE_PHASES_SERVE] if any(column.phase for column in table.columns) else []
+    for column in table.columns:
+        told += [f"- {_name(column)}: {_why(column, table, reason, units)}." for reason in _reasons(column)]
+    return told
+
+
 def why_sentence(
     refrigerant: Refrigerant, phase: Phase, by: By, reason: Missing, *, barometer: float, units: UnitSet
 ) -> str:
@@ -160,29 +193,13 @@ def why_sentence(
 
 def _heading(table: Table, units: UnitSet, width: int) -> list[str]:
     names = list(dict.fromkeys(column.refrigerant.title for column in table.columns))
-    pressure = f"{symbol_for(Dimension.PRESSURE, units)} gauge"
-    temperature = symbol_for(Dimension.TEMPERATURE, units)
-    if table.by is By.TEMPERATURE:
-        what = f"saturation pressure ({pressure}) by temperature ({temperature})"
-    else:
-        what = f"saturation temperature ({temperature}) by pressure ({pressure})"
-    air = show(table.barometer, Dimension.PRESSURE, units, {UnitSet.US: 1, UnitSet.SI: 1, UnitSet.METRIC: 3}[units])
-    said = f"Air {air} ({table.air})."
-    if _has_vacuum(table, units):
-        said += " v: inHg of vacuum, below that air."
-    return textwrap.wrap(f"{', '.join(names)}: {what}", width, subsequent_indent="  ") + textwrap.wrap(said, width)
+    title = f"{', '.join(names)}: {what_it_shows(table, units)}"
+    return textwrap.wrap(title, width, subsequent_indent="  ") + textwrap.wrap(air_sentence(table, units), width)
 
 
 def _notes(table: Table, units: UnitSet) -> list[str]:
-    notes: list[str] = []
-    if any(column.phase for column in table.columns):
-        notes.append(_WHERE_PHASES_SERVE)
-    for column in table.columns:
-        notes += [f"- {_name(column)}: {_why(column, table, reason, units)}." for reason in _reasons(column)]
-    for refrigerant in dict.fromkeys(column.refrigerant for column in table.columns):
-        note = grade_note(refrigerant)
-        notes += [note] if note else []
-    return notes
+    graded = (grade_note(refrigerant) for refrigerant in dict.fromkeys(c.refrigerant for c in table.columns))
+    return [*notes(table, units), *(note for note in graded if note)]
 
 
 def _why(column: Column, table: Table, reason: Missing, units: UnitSet) -> str:
