@@ -241,7 +241,7 @@ def advice_for(steps: Iterable[Advice], words: Mapping[str, str]) -> tuple[str, 
 
 
 def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[Warned, ...]:
-    """Return the cautions of these ids, without those that do not concern the refrigerant of the reading.
+    """Return the cautions of these ids, without those that do not concern the refrigerant or machine of the reading.
 
     Args:
         names: ids in the catalogue of cautions.
@@ -254,7 +254,8 @@ def cautions_of(names: Iterable[str], stack: Stack, reading: Reading) -> tuple[W
     return tuple(
         Warned(name, entry.short or entry.text, entry.text)
         for name, entry in entries
-        if not (own and entry.only_with) or keys & set(entry.only_with)
+        if (not (own and entry.only_with) or keys & set(entry.only_with))
+        and may_apply(reading.parts.words, entry.applies_to)
     )
 
 

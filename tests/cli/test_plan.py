@@ -99,9 +99,12 @@ def test_what_counts_by_default_is_named_and_the_others_stand_below():
         in (printed)
     )
     assert "Others: The pump runs 45 minutes" in printed
+    assert "So go by a vacuum gauge, or warm the machine first" in printed
     warm = " ".join(run("recharge", "--system", "car_ac", "--ambient", "30C").split())
+    assert "So go by a vacuum gauge" not in warm
     assert "29 inHg of vacuum at sea level (US Army" in warm
-    assert "27 inHg of vacuum at sea level: too little to boil water at 86 degF" in warm
+    assert "27 inHg of vacuum at sea level, too little to boil water at 86 degF" in warm
+    assert "-0.98 bar" in run("recharge", "--units", "metric")
     criteria = {
         c["criterion"]: c
         for step in json.loads(run("recharge", "--system", "car_ac", "--json"))["steps"]

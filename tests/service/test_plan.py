@@ -98,7 +98,8 @@ def test_every_value_is_named_by_some_plan():
     ]
     named = {name for text in texts for name in NAMED.findall(text)}
     assert named <= set(PLAN_VALUES)
-    assert set(PLAN_VALUES) - named <= {"job"}, "values that no plan uses"
+    # The last four stand in others, and are there for a shop's own plans.
+    assert set(PLAN_VALUES) - named <= {"job", "boiling_vacuum", "low_today", "high_today", "vent_today"}
 
 
 def test_the_figures_are_those_of_the_service_modules():
@@ -167,6 +168,35 @@ def test_the_old_refrigerant_asks_for_its_care_too():
 def test_the_drier_is_asked_for_where_it_sits(words, part):
     (drier,) = [s for s in planned("leak_repair", Conditions(words=words), PROGRAM).steps if s.id == "drier"]
     assert drier.command.endswith(f"--part {part}")
+
+
+def test_below_freezing_there_is_ice_and_no_boiling():
+    warm, cold = (values(Conditions(ambient=kelvin), PROGRAM)["water_boils"] for kelvin in (275.0, 270.0))
+    assert warm.startswith("water boils at 35")
+    assert "ice" in cold
+    assert "boils" not in cold
+
+
+def test_on_a_day_too_cold_to_judge_no_range_is_told():
+    def usual(system, kelvin):
+        known = values(Conditions(refrigerant=get("R1234yf"), ambient=kelvin, words={"system": system}), PROGRAM)
+        return known["usual_today"]
+
+    assert usual("car_ac", 303.0).startswith("Usual today: low side ")
+    assert usual("car_ac", 268.0).startswith("It is too cold to judge")
+    assert "psi to" not in usual("car_ac", 268.0)
+    assert usual("cooler", 268.0).startswith("Usual today: high side ")  # no gate of vehicles
+
+
+def test_cautions_are_those_of_the_machine():
+    def told(system):
+        conditions = Conditions(refrigerant=get("R134a"), words={"system": system})
+        return {c.caution for step in planned("leak_repair", conditions, PROGRAM).steps for c in step.cautions}
+
+    both = {"mains_voltage", "high_voltage_compressor"}
+    assert told("car_ac") & both == {"high_voltage_compressor"}
+    assert told("cooler") & both == {"mains_voltage"}
+    assert {c.caution for s in planned("leak_repair", Conditions(), PROGRAM).steps for c in s.cautions} >= both
 
 
 def test_air_in_the_circuit_is_no_leak_and_goes_to_the_recharge_plan():

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.output.paper import Paper, caution_document, first_source
 from twogauge.output.style import Style
-from twogauge.quantities import Dimension, show
+from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, UnitSet, show
 from twogauge.service.criteria import Criterion
 from twogauge.service.facts import Source
 from twogauge.service.plan import Conditions, Planned, PlannedStep, dial_vacuum
@@ -165,8 +165,15 @@ _WITH: Final = {"any": "", "dial": " on a dial", "vacuum_gauge": " on a vacuum g
 def _choice(page: Paper, choice: Choice, conditions: Conditions) -> None:
     chosen = choice.criterion
     lead = f"By default{_WITH[chosen.gauge]}: " if choice.others else ""
-    page.item("- ", f"{lead}{chosen.title}{_here(chosen, conditions)}", Source(chosen.source, "read"))
-    others = "; ".join(f"{each.title}{_here(each, conditions)}{_by(each)}" for each in choice.others)
+    text = f"{lead}{chosen.title}{_here(chosen, conditions)}{_too_little(chosen, conditions)}"
+    page.item("- ", text, Source(chosen.source, "read"))
+    if not _boils(chosen, conditions):
+        page.say("So go by a vacuum gauge, or warm the machine first: at this vacuum water stays inside.", "    ")
+    dry = _boils(chosen, conditions)
+    others = "; ".join(
+        f"{each.title}{_here(each, conditions)}{_too_little(each, conditions) if dry else ''}{_by(each)}"
+        for each in choice.others
+    )
     why = f"{choice.why[:1].upper()}{choice.why[1:]}. " if choice.why else ""
     if why or others:
         page.say(f"{why}Others: {others}." if others else why.strip(), "    ")
@@ -178,13 +185,22 @@ def _by(criterion: Criterion) -> str:
 
 
 def _here(criterion: Criterion, conditions: Conditions) -> str:
-    """Return what a vacuum to be reached shows on a dial at this altitude, and whether water boils in it today."""
-    if math.isnan(criterion.reaches):
+    """Return what a vacuum to be reached shows on a dial at this altitude, in the reader's unit."""
+    if math.isnan(criterion.reaches) or criterion.gauge != "dial":
         return ""
-    told = []
-    if criterion.gauge == "dial" and conditions.air_told:
-        told.append(f"{dial_vacuum(conditions.barometer - criterion.reaches, conditions)} here")
-    if criterion.reaches > float(saturation_pressure(conditions.ambient)):
-        day = show(conditions.ambient, Dimension.TEMPERATURE, conditions.units)
-        told.append(f"too little to boil water at {day}")
-    return f": {', '.join(told)}" if told else ""
+    if conditions.air_told:
+        return f": {dial_vacuum(conditions.barometer - criterion.reaches, conditions)} here"
+    if conditions.units is not UnitSet.US:
+        return f" ({dial_vacuum(STANDARD_ATMOSPHERE - criterion.reaches, conditions)})"
+    return ""
+
+
+def _boils(criterion: Criterion, conditions: Conditions) -> bool:
+    """Tell whether water boils in the vacuum of a criterion at the temperature of the air, as far as that is known."""
+    return not criterion.reaches > float(saturation_pressure(conditions.ambient))
+
+
+def _too_little(criterion: Criterion, conditions: Conditions) -> str:
+    if _boils(criterion, conditions):
+        return ""
+    return f", too little to boil water at {show(conditions.ambient, Dimension.TEMPERATURE, conditions.units)}"

@@ -148,6 +148,8 @@ class _Compiler:
                 self._problem(loaded.place("applies_to", key=True), "nothing-wrong", message)
         bands = BandCompiler(stack, self._told, self._applies).bands()
         self._check_profiles()
+        for caution in self._stack.cautions.values():
+            self._applies(caution)
         self._check_criteria()
         self._check_plans()
         topics = tuple(sorted({r.topic for r in rules}))

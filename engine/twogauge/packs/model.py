@@ -125,6 +125,7 @@ class Caution(_Entry):
     text: Prose = Field(description="all of it")
     covers: Names = Field((), description="cautions of the refrigerant catalogue that say the same")
     only_with: Names = Field((), description="shown only if the refrigerant has one of these cautions, or is unknown")
+    applies_to: AppliesTo = {}
     beside: Names = Field((), description="work of the service commands it stands beside: " + ", ".join(WORKS))
     source: Source = Field(description="where it comes from: a document, common practice or from memory")
     note: Note = None

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.columns import may_apply
-from twogauge.diagnosis import Warned, cautions_of
+from twogauge.diagnosis import Warned, cautions_of, diagnose
 from twogauge.errors import InputError, UnknownNameError
 from twogauge.expect import expect
-from twogauge.fields import DEFAULT_SYSTEM
+from twogauge.fields import DEFAULT_SYSTEM, FIELDS
 from twogauge.packs.words import PLAN_VALUES
 from twogauge.quantities import PA_PER_INHG, STANDARD_ATMOSPHERE, Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.reading import Reading
@@ -23,7 +23,7 @@ from twogauge.service.plan_commands import with_told
 from twogauge.service.plan_criteria import Choice, choices
 from twogauge.service.plan_steps import NAMED, TEXTS, in_order
 from twogauge.service.retrofit import refuse
-from twogauge.service.water import saturation_pressure
+from twogauge.service.water import TRIPLE_TEMPERATURE, saturation_pressure
 
 if TYPE_CHECKING:
     from twogauge.packs.compile import Program
@@ -185,7 +185,7 @@ def planned(
     for ident, step in todo:
         left = inapplicable.get(ident, "")
         names = [each for each in step.cautions if each not in warned and not (left and each in elsewhere)]
-        told = _told(names, stack, _concerned(step, conditions))
+        told = _told(names, stack, _concerned(step, conditions), words)
         warned.update(each.caution for each in told)
         steps.append(
             PlannedStep(
@@ -219,9 +219,15 @@ def _concerned(step: Any, c: Conditions) -> list[Refrigerant | None]:
     return [c.refrigerant, c.old]
 
 
-def _told(names: list[str], stack: Stack, concerned: list[Refrigerant | None]) -> tuple[Warned, ...]:
-    """Return the cautions that concern any of these; one that is not known may be any."""
-    readings = [Reading({} if each is None else {"refrigerant": each.id}) for each in concerned]
+def _told(
+    names: list[str], stack: Stack, concerned: list[Refrigerant | None], words: Mapping[str, str]
+) -> tuple[Warned, ...]:
+    """Return the cautions that concern this machine and any of these; what is not known may be any."""
+    systems = (
+        (words["system"],) if "system" in words else FIELDS["system"].choices
+    )  # a reading takes a car for granted
+    of = [{} if each is None else {"refrigerant": each.id} for each in concerned]
+    readings = [Reading({"system": system, **refrigerant}) for system in systems for refrigerant in of]
     found = {each.caution: each for reading in readings for each in cautions_of(names, stack, reading)}
     return tuple(found[name] for name in names if name in found)
 
@@ -259,6 +265,11 @@ def values(conditions: Conditions, program: Program) -> dict[str, str]:
         known["air"] = shlex.quote(c.ambient_text or known["ambient"].replace(" ", ""))
         boiling = dial_vacuum(c.barometer - float(saturation_pressure(c.ambient)), c)
         known["boiling_vacuum"] = boiling if c.air_told else f"{boiling} at sea level"
+        known["water_boils"] = (
+            f"water boils at {known['ambient']} once it shows {known['boiling_vacuum']}"
+            if c.ambient >= TRIPLE_TEMPERATURE
+            else f"at {known['ambient']} water is ice, which hardly leaves: warm the machine above freezing first"
+        )
     if not math.isnan(c.label):
         known["label_charge"] = show_mass(c.label, c.units)
         known["label"] = shlex.quote(c.label_text or known["label_charge"])
@@ -328,11 +339,20 @@ def _of_today(c: Conditions, program: Program, known: dict[str, str]) -> None:
     }
     if not math.isnan(c.humidity):
         told["humidity"] = f"{100.0 * c.humidity} %"
-    found = {each.name: each for each in expect(Reading(told), program).expected}
+    today = Reading(told)
+    shut = [gate for gate in diagnose(today, program=program).gates if gate.degree >= 0.5]
+    if shut:
+        known["usual_today"] = f"{shut[0].title}: what is usual says nothing today. {shut[0].instead}".rstrip(".")
+        return
+    found = {each.name: each for each in expect(today, program).expected}
     for name, key in (("low_side", "low_today"), ("high_side", "high_today"), ("vent_air", "vent_today")):
         if name in found and not math.isnan(found[name].low + found[name].high):
             low, high = found[name].low, found[name].high
             known[key] = _between(_shower(c, found[name].dimension), low, high)
+    names = (("low_today", "low side"), ("high_today", "high side"), ("vent_today", "vents"))
+    usual = ", ".join(f"{name} {known[key]}" for key, name in names if key in known)
+    if usual:
+        known["usual_today"] = f"Usual today: {usual}"
 
 
 def _shower(c: Conditions, dimension: Dimension) -> Callable[[float], str]:
