@@ -124,17 +124,16 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
     page.source(Source(found.source, "read"), "  ")
     for pack, note in found.notes:
         page.note(f"Changed by {pack}: {note}")
-    missing = [
-        name
-        for name, known in (
-            ("--refrigerant", "refrigerant"),
-            ("--label", "label_charge"),
-            ("--ambient", "ambient"),
-        )
-        if known not in found.known
-    ]
+    untold = (
+        ("--refrigerant", "refrigerant" not in found.known),
+        ("--label", "label_charge" not in found.known),
+        ("--ambient", "ambient" not in found.known),
+        ("--altitude", not conditions.air_told),
+        ("--system", not (conditions.words or {}).get("system")),
+    )
+    missing = [option for option, is_missing in untold if is_missing]
     if missing:
-        page.note(f"With {', '.join(missing)} more figures are filled in.")
+        page.note(f"With {', '.join(missing)} more is filled in, and less that does not concern it stands here.")
     return page.text()
 
 
