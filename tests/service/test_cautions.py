@@ -6,6 +6,7 @@ import pytest
 
 from twogauge import refrigerants
 from twogauge.diagnosis import cautions_of, program_for
+from twogauge.errors import InputError
 from twogauge.packs.words import WORKS
 from twogauge.reading import Reading
 from twogauge.service.cautions import cautions_beside
@@ -86,3 +87,21 @@ def test_whoever_is_warned_of_a_flame_is_warned_of_what_burns(stack):
         for name, loaded in kind.items():
             told = set(loaded.entry.cautions)
             assert "no_flames" not in told or told & {"flammable_refrigerant", "flammable_search"}, name
+
+
+def test_a_caution_may_be_for_some_machines_only_and_a_word_nobody_knows_is_told(tmp_path):
+    text = (
+        "pack: our_shop\nbuilds_on: {common: 1}\napplies_to: {system: bus_ac}\ncautions:\n  roof:\n"
+        "    short: No step on the roof.\n    text: No step on the roof.\n    applies_to: {system: [bus_ac]}\n"
+        "    beside: [charge]\n    source: our own experience\n  all:\n    short: Tidy up.\n    text: Tidy up.\n"
+        "    beside: [charge]\n    source: our own experience\n"
+    )
+    (tmp_path / "pack.yaml").write_text(text, "utf-8")
+    stack = program_for((str(tmp_path),)).stack
+    for system, wanted in (("bus_ac", ["roof", "all"]), ("car_ac", ["all"])):
+        assert ids(cautions_of(["roof", "all"], stack, Reading({"system": system}))) == wanted
+    wrong = tmp_path / "wrong"
+    wrong.mkdir()
+    (wrong / "pack.yaml").write_text(text.replace("[bus_ac]", "[bus_ad]"), "utf-8")
+    with pytest.raises(InputError, match="did you mean 'bus_ac'"):
+        program_for((str(wrong),))

@@ -242,10 +242,11 @@ def _unheeded(node: yamlfile.Mapping) -> list[Problem]:
         return []
     place = node.entries["applies_to"].key_place
     message = "applies_to at the top of a file holds for its rules only; write one into {}, or move that away"
+    # A caution without one is told of every machine: it stands beside advice that may be for others than the file's.
     return [
         Problem(place, "unheeded", message.format(name))
         for kind, model in KINDS.items()
-        if kind != "rules" and "applies_to" in model.model_fields
+        if kind not in {"rules", "cautions"} and "applies_to" in model.model_fields
         for name, entry in _members(node, kind, [])
         if "applies_to" not in _mapping(entry).entries
     ]

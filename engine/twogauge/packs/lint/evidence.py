@@ -212,6 +212,7 @@ def unused(subject: Subject) -> Iterator[Problem]:
     }
     used = {name for kind in (stack.rules, stack.gates) for each in kind.values() for name in each.entry.when}
     advised = {c for kind in (stack.faults, stack.checks) for each in kind.values() for c in each.entry.cautions}
+    advised |= {c for plan in stack.plans.values() for step in plan.entry.steps.values() for c in step.cautions}
     for name, fault in stack.faults.items():
         if (
             subject.is_checked(fault)
@@ -227,5 +228,5 @@ def unused(subject: Subject) -> Iterator[Problem]:
     for name, caution in stack.cautions.items():
         unread = name not in advised | subject.mentioned and not caution.entry.beside
         if subject.is_checked(caution) and unread:
-            message = f"no fault or check names {name}, so nobody reads it; name it under their cautions"
+            message = f"no fault, check or plan names {name}, so nobody reads it; name it under their cautions"
             yield Problem(place_of_id(caution), "caution-unused", message)
