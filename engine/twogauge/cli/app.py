@@ -60,6 +60,7 @@ COMMANDS: Final = (
     Command("job", "twogauge.cli.job:job", "Keep one sheet for each job, and print it."),
     Command("confirm", "twogauge.cli.confirm:confirm", "Add a reading whose cause is known to the case book."),
     Command("evaluate", "twogauge.cli.evaluate:evaluate", "Tell how often the rules are right on known cases."),
+    Command("serve", "twogauge.cli.serve:serve", "Serve a page for the phone, and an HTTP API."),
     Command("rules", "twogauge.cli.rules:rules", "Start, check, test, look up and print rules."),
 )
 

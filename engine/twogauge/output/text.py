@@ -28,7 +28,7 @@ _BAR: Final = 20  # characters
 _BAR_WHERE_NARROW: Final = 6
 _ROOM_BESIDE: Final = 60  # characters; in a narrower line the text of a reason stands below its strength
 
-_YARDSTICKS: Final = {
+YARDSTICKS: Final = {
     "usual": ("usual", "what most healthy machines of this kind show"),
     "baseline": ("known good", "what the known-good reading of this machine shows"),
     "spec": ("maker", "what the maker's manual or the label says for this day"),
@@ -92,23 +92,7 @@ class _Page:
     # -- the answer --------------------------------------------------------------------------------------------
 
     def _verdict(self) -> list[str]:
-        return self._head(self._sentence())
-
-    def _sentence(self) -> str:
-        d = self._diagnosis
-        if d.verdict == "gated":
-            return f"These readings say nothing yet: {d.gates[0].title if d.gates else 'see below'}"
-        if d.verdict == "not_enough":
-            return "Not enough to say what is wrong"
-        if d.verdict == "too_close":
-            close = [f"{r.title} ({percent(r.probability)})" for r in d.ranking if r.fault in d.close]
-            if len(close) > DETAILED:
-                close[DETAILED:] = [f"{len(close) - DETAILED} more"]
-            return f"Too close to call: {', '.join(close[:-1])} or {close[-1]}"
-        if d.verdict == "normal":
-            sure = percent(d.first.probability)
-            return f"Nothing wrong with the refrigerant circuit that these readings show ({sure})"
-        return f"Most likely: {d.first.title} ({percent(d.first.probability)})"
+        return self._head(verdict_sentence(self._diagnosis))
 
     def _about(self) -> list[str]:
         """Say which machine on which day, so that a printout can be told from another."""
@@ -126,7 +110,7 @@ class _Page:
         lines: list[str] = []
         for gate in self._diagnosis.gates:
             lines += [*([""] if lines else []), *self._head(gate.title)]
-            lines += self._style.wrap(_sentence(gate.text), "  ")
+            lines += self._style.wrap(as_sentence(gate.text), "  ")
             lines += self._style.wrap(f"Instead: {gate.instead}", "  ")
         return lines
 
@@ -161,7 +145,7 @@ class _Page:
         shown = {each.name: self._row(each) for each in self._diagnosis.derived}
         words = self._diagnosis.reading.parts.words
         told = {
-            name: (name, words[name], "", _YARDSTICKS["told"][0], words[name])
+            name: (name, words[name], "", YARDSTICKS["told"][0], words[name])
             for name, known in FIELDS.items()
             if known.words and name in words
         }
@@ -175,7 +159,7 @@ class _Page:
         ]
 
     def _row(self, shown: Shown) -> tuple[str, str, str, str, str]:
-        by = _YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""
+        by = YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""
         reading = self._diagnosis.reading
         swing = reading.parts.swings.get(shown.name)
         value = range_text(swing, shown.dimension, reading) if swing else value_text(shown, reading)
@@ -184,7 +168,7 @@ class _Page:
 
     def _legend(self) -> list[str]:
         used = {shown.judged_by for shown in self._diagnosis.derived}
-        said = [f"{word}: {about}" for key, (word, about) in _YARDSTICKS.items() if key in used and key != "told"]
+        said = [f"{word}: {about}" for key, (word, about) in YARDSTICKS.items() if key in used and key != "told"]
         if any(shown.u > 0.0 for shown in self._diagnosis.derived):
             said.append("\u00b1 holds 19 times in 20")
         if any(so_it_is(shown) == EDGE for shown in self._diagnosis.derived):
@@ -214,12 +198,9 @@ class _Page:
 
     def _detailed(self) -> list[Ranked]:
         d = self._diagnosis
-        if d.verdict in {"gated", "not_enough"}:
-            return list(d.ranking[:DETAILED]) if self._verbose else []
-        if d.verdict == "too_close":
-            return [r for r in d.ranking if r.fault in d.close][:DETAILED]
-        others = [r for r in d.ranking[1:DETAILED] if r.probability >= DETAILED_FROM and not r.nothing_wrong]
-        return [d.first, *others]
+        if d.verdict in {"gated", "not_enough"} and self._verbose:
+            return list(d.ranking[:DETAILED])
+        return detailed(d)
 
     def _fault(self, ranked: Ranked) -> list[str]:
         title = f"{ranked.title}, {percent(ranked.probability)}"
@@ -256,7 +237,7 @@ class _Page:
             else:
                 lines += self._style.wrap(f"{begin.strip()}: {self._reason_title(reason)}", "    ", indent)
             if reason.rule not in self._told_rules:
-                lines += self._style.wrap(_sentence(reason.text), indent)
+                lines += self._style.wrap(as_sentence(reason.text), indent)
                 for pack, note in reason.notes:
                     lines += self._style.wrap(f"Adjusted by {pack}: {note}", indent)
             if self._verbose:
@@ -280,7 +261,7 @@ class _Page:
         for reason in open_:
             lines += self._style.wrap(reason.title, "    - ", "      ")
             if reason.rule not in self._told_rules and reason.text:
-                lines += self._style.wrap(_sentence(reason.text), "      ")
+                lines += self._style.wrap(as_sentence(reason.text), "      ")
                 self._told_rules.add(reason.rule)
         return lines
 
@@ -346,7 +327,7 @@ class _Page:
 
     def _warnings(self) -> list[str]:
         lines = [
-            line for text in self._diagnosis.warnings for line in self._style.wrap(_sentence(text), "  - ", "    ")
+            line for text in self._diagnosis.warnings for line in self._style.wrap(as_sentence(text), "  - ", "    ")
         ]
         return [*self._head("Mind"), *lines] if lines else []
 
@@ -372,7 +353,34 @@ class _Page:
         return [*self._dim(f"Rule packs: {names}.", "", "  "), *left_out]
 
 
-def _sentence(text: str) -> str:
+def verdict_sentence(d: Diagnosis) -> str:
+    """Return the answer in one sentence."""
+    if d.verdict == "gated":
+        return f"These readings say nothing yet: {d.gates[0].title if d.gates else 'see below'}"
+    if d.verdict == "not_enough":
+        return "Not enough to say what is wrong"
+    if d.verdict == "too_close":
+        close = [f"{r.title} ({percent(r.probability)})" for r in d.ranking if r.fault in d.close]
+        if len(close) > DETAILED:
+            close[DETAILED:] = [f"{len(close) - DETAILED} more"]
+        return f"Too close to call: {', '.join(close[:-1])} or {close[-1]}"
+    if d.verdict == "normal":
+        sure = percent(d.first.probability)
+        return f"Nothing wrong with the refrigerant circuit that these readings show ({sure})"
+    return f"Most likely: {d.first.title} ({percent(d.first.probability)})"
+
+
+def detailed(d: Diagnosis) -> list[Ranked]:
+    """Return the faults that are worth their details, most probable first; none where the readings say nothing."""
+    if d.verdict in {"gated", "not_enough"}:
+        return []
+    if d.verdict == "too_close":
+        return [r for r in d.ranking if r.fault in d.close][:DETAILED]
+    others = [r for r in d.ranking[1:DETAILED] if r.probability >= DETAILED_FROM and not r.nothing_wrong]
+    return [d.first, *others]
+
+
+def as_sentence(text: str) -> str:
     """Return a text that begins with a value or a note as a sentence begins; names such as low_side stay."""
     first = text.partition(" ")[0]
     return text[:1].upper() + text[1:] if first.isalpha() else text

@@ -1,0 +1,127 @@
+"""From what was typed to the answer: what can be used is used, what cannot is told beside its field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from twogauge.diagnosis import Diagnosis, diagnose
+from twogauge.errors import InputError
+from twogauge.expect import expect
+from twogauge.intake import Trouble
+from twogauge.outlook import Outlook, look_ahead
+from twogauge.output.text import verdict_sentence
+from twogauge.output.values import range_text, so_it_is
+from twogauge.packs.program import Program
+from twogauge.profiles import with_profile
+from twogauge.reading import Reading, ReadingError
+from twogauge.serve.state import CHECK, SPEC, State
+
+_ROUNDS: Final = 5  # taking one value out may show what is wrong with another
+BY: Final = {
+    "usual": "usual",
+    "baseline": "known good",
+    "spec": "maker",
+    "target": "target",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a page shows.
+
+    Attributes:
+        diagnosis, ahead: None where nothing was told.
+        normal: field -> what is normal today, and what this reading is against it.
+        troubles: name of a control -> sentences.
+    """
+
+    diagnosis: Diagnosis | None = None
+    ahead: Outlook | None = None
+    normal: Mapping[str, str] = field(default_factory=dict)
+    troubles: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def said(self) -> str:
+        """The answer in one sentence, with what it leaves out."""
+        if self.diagnosis is None:
+            return "Enter what the gauges show."
+        said = verdict_sentence(self.diagnosis)
+        if not self.troubles:
+            return said
+        count = len(self.troubles)
+        return f"{said}. {count} value{'s' if count > 1 else ''} left out: see beside {'them' if count > 1 else 'it'}"
+
+
+def answer(state: State, program: Program) -> Answer:
+    """Return the answer to what was typed; a value that cannot be used is left out, and why is told."""
+    troubles: dict[str, list[str]] = {}
+    reading = _usable(state, program, troubles)
+    told = {name: tuple(sentences) for name, sentences in troubles.items()}
+    if reading is None:
+        return Answer(troubles=told)
+    normal = _normal(reading, program)
+    if not set(reading.given):
+        return Answer(normal=normal, troubles=told)
+    found = diagnose(reading, program=program)
+    for shown in found.derived:
+        if shown.name in normal and (so := so_it_is(shown)):
+            normal[shown.name] += f"; this is {so}"
+    return Answer(found, look_ahead(found.reading, program=program), normal, told)
+
+
+def _usable(state: State, program: Program, troubles: dict[str, list[str]]) -> Reading | None:
+    """Return the reading without what cannot be used; None if nothing helps."""
+    given = state.given()
+    for _ in range(_ROUNDS):
+        try:
+            reading = Reading(given, units=state.units)
+            with_profile(reading, program).validate_checks(program.answers)
+        except ReadingError as error:
+            for trouble in error.troubles:
+                name = control_of(trouble)
+                sentences = troubles.setdefault(name, [])
+                sentence = without_name(trouble)
+                if sentence not in sentences:
+                    sentences.append(sentence)
+                _leave_out(given, trouble)
+        else:
+            return reading
+    return None
+
+
+def _leave_out(given: dict[str, Any], trouble: Trouble) -> None:
+    first, *rest = trouble.path
+    under = given.get(str(first))
+    if rest and isinstance(under, dict) and str(rest[0]) in under:
+        given[str(first)] = {name: value for name, value in under.items() if name != str(rest[0])}
+    else:
+        given.pop(str(first), None)
+
+
+def control_of(trouble: Trouble) -> str:
+    """Return the name of the control that a trouble belongs to."""
+    first, *rest = map(str, trouble.path)
+    prefix = {"checks": CHECK, "spec": SPEC}.get(first)
+    return f"{prefix}{rest[0]}" if prefix and rest else first
+
+
+def without_name(trouble: Trouble) -> str:
+    """Return a trouble as it reads beside its field."""
+    path = ".".join(map(str, trouble.path))
+    text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def _normal(reading: Reading, program: Program) -> dict[str, str]:
+    """Return field -> what is normal today."""
+    try:
+        found = expect(reading, program)
+    except InputError:
+        return {}
+    said = {}
+    for each in found.expected:
+        text = range_text((each.low, each.high), each.dimension, found.reading)
+        said[each.name] = f"Normal today {text} ({BY[each.by]})"
+    return said

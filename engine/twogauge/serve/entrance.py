@@ -1,0 +1,103 @@
+"""The token that a device shows once, and the cookie it gets for it."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+import time
+from http.cookies import CookieError, SimpleCookie
+from typing import Annotated, Final
+from urllib.parse import urlsplit
+
+from fastapi import APIRouter, Depends, Form, Request
+from starlette.responses import RedirectResponse, Response
+
+from twogauge.serve.site import Site, site_of
+
+ENTER: Final = "/enter"
+_LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another; 12 of them hold 59 bit
+_TRIES: Final = 10  # wrong tokens in a minute, by whomever
+_HOURS: Final = 12
+
+router = APIRouter(include_in_schema=False)
+
+
+def new_token() -> str:
+    """Return a token that can be typed: three groups of four."""
+    letters = "".join(secrets.choice(_LETTERS) for _ in range(12))
+    return "-".join(letters[i : i + 4] for i in (0, 4, 8))
+
+
+class Entrance:
+    """Knows the token that opens next, and the devices that have come in.
+
+    Args:
+        token: the first one; None where none is needed.
+    """
+
+    def __init__(self, token: str | None) -> None:
+        self.token = token
+        self.cookie = "twogauge"
+        self._session = secrets.token_urlsafe(32)
+        self._wrong: list[float] = []
+
+    def exchange(self, told: str) -> str | None:
+        """Return the session for the right token, which is spent by it; None for a wrong one."""
+        now = time.monotonic()
+        self._wrong = [at for at in self._wrong if now - at < 60.0]
+        if self.token is None or len(self._wrong) >= _TRIES:
+            return None
+        asked = "".join(c for c in told.lower() if c.isascii() and c.isalnum())
+        if not hmac.compare_digest(asked.encode(), self.token.replace("-", "").encode()):
+            self._wrong.append(now)
+            return None
+        self.token = new_token()
+        return self._session
+
+    def knows(self, header: str) -> bool:
+        """Tell whether a Cookie header holds the session."""
+        jar: SimpleCookie = SimpleCookie()
+        try:
+            jar.load(header[:4096])
+        except CookieError:
+            return False
+        found = jar.get(self.cookie)
+        return found is not None and hmac.compare_digest(
+            found.value.encode("utf-8", "replace"), self._session.encode()
+        )
+
+
+def way_back(told: str) -> str:
+    """Return the path on this server that was wanted; the first page for anything that leads elsewhere."""
+    parts = urlsplit(told) if told.isprintable() else None
+    fits = parts and not parts.scheme and not parts.netloc and told.startswith("/") and told[1:2] not in {"/", "\\"}
+    return told if fits and parts and parts.path != ENTER else "/"
+
+
+@router.get(ENTER)
+async def enter(
+    request: Request, site: Annotated[Site, Depends(site_of)], token: str = "", back: str = "/"
+) -> Response:
+    """Take the token out of the address, or ask for it."""
+    return _enter(request, site, token, back, asked=bool(token))
+
+
+@router.post(ENTER)
+async def enter_typed(
+    request: Request, site: Annotated[Site, Depends(site_of)], token: Annotated[str, Form()] = "", back: str = "/"
+) -> Response:
+    """Take the token that was typed."""
+    return _enter(request, site, token, back, asked=True)
+
+
+def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) -> Response:
+    entrance: Entrance = request.app.state.entrance
+    back = way_back(back)
+    session = entrance.exchange(token[:100]) if asked else None
+    if session is None and not (asked and entrance.knows(request.headers.get("cookie", ""))):
+        return site.page("enter.html", here=ENTER, status=401, back=back, wrong=asked)
+    answer = RedirectResponse(back, status_code=303)
+    if session is not None:
+        answer.set_cookie(entrance.cookie, session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="strict")
+        site.settings.announce(entrance.token or "")
+    return answer

@@ -1,0 +1,227 @@
+"""What stands before the pages: who may ask, how much, how often and how long, and the headers of every answer.
+
+One ASGI layer, in this order: the name the server is called by (no other name may be made to point here), how often a
+client asks, where a request comes from (no other site may write, embed or read here), the token, the size of the body
+and the time. The log holds method, route, status and time: no address of a client, nothing that was typed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hmac
+import logging
+import time
+from collections import OrderedDict
+from typing import Any, Final
+from urllib.parse import quote
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from twogauge.serve.entrance import ENTER, Entrance
+from twogauge.serve.refusals import API, refusal
+from twogauge.serve.site import Settings
+
+LOG: Final = logging.getLogger("twogauge.serve")
+
+POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+)
+HEADERS: Final = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+}
+_READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+_LOADED: Final = "/static/"  # needed to show the page that asks for the token
+_MOST_CLIENTS: Final = 2048
+_LONGEST_ADDRESS: Final = 16_384  # bytes of path and query
+
+
+class Guard:
+    """Lets a request through to the pages, or answers it itself.
+
+    Args:
+        app: what is guarded.
+        settings: the limits.
+        entrance: who has shown the token.
+    """
+
+    def __init__(self, app: ASGIApp, *, settings: Settings, entrance: Entrance) -> None:
+        self._app = app
+        self._settings = settings
+        self._entrance = entrance
+        self._clients = Clients(settings.rate, settings.burst)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self._app(scope, receive, send)
+            return
+        started = time.monotonic()
+        status = 0
+
+        async def send_with_headers(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers.setdefault(name, value)
+                headers.setdefault("cache-control", "no-store")
+            await send(message)
+
+        refused = self._refused(scope)
+        if refused is not None:
+            await refused(scope, receive, send_with_headers)
+        else:
+            await self._let_through(scope, receive, send_with_headers, lambda: status)
+        route = getattr(scope.get("route"), "path", "(no such page)")
+        LOG.info("%s %s %d %.0f ms", scope["method"], route, status, 1000.0 * (time.monotonic() - started))
+
+    def _refused(self, scope: Scope) -> Response | None:
+        """Return the answer to a request that must not get further."""
+        path, headers = scope["path"], Headers(scope=scope)
+        if host_of(headers.getlist("host")) not in self._settings.hosts:
+            return refusal(path, 421, "This server is not called by that name; use the address that it printed.")
+        if len(scope.get("raw_path") or b"") + len(scope.get("query_string") or b"") > _LONGEST_ADDRESS:
+            return refusal(path, 414, "The address is too long.")
+        client = scope.get("client") or ("", 0)
+        if (wait := self._clients.wait_for(client[0])) > 0.0:
+            headers_ = {"retry-after": str(int(wait) + 1)}
+            return refusal(path, 429, "That was too much at once; wait a second and try again.", headers_)
+        if not _from_here(scope, headers):
+            return refusal(path, 403, "This came from another site; open the page by its own address.")
+        if self._settings.token is None or path == ENTER or path.startswith(_LOADED):
+            return None
+        if self._entrance.knows(headers.get("cookie", "")):
+            return None
+        if path.startswith(API):
+            return refusal(path, 401, "Show the token first: open the address that the terminal shows.")
+        if scope["method"] not in _READS:
+            return refusal(path, 401, "Show the token first; go back, and what you typed is still there.")
+        query = scope.get("query_string", b"").decode("latin-1")
+        back = quote(path + (f"?{query}" if query else ""), safe="")
+        return Response(status_code=303, headers={"location": f"{ENTER}?back={back}"})
+
+    async def _let_through(self, scope: Scope, receive: Receive, send: Send, status: Any) -> None:
+        path = scope["path"]
+        try:
+            async with asyncio.timeout(self._settings.seconds):
+                body = await self._body(scope, receive)
+        except TimeoutError:
+            await refusal(path, 408, "The rest of the request did not come.")(scope, receive, send)
+            return
+        if body is None:
+            most = self._settings.most_bytes
+            await refusal(path, 413, f"That is more than {most // 1024} KiB.")(scope, receive, send)
+            return
+        try:
+            async with asyncio.timeout(self._settings.seconds):
+                await self._app(scope, _replay(body, receive), send)
+        except TimeoutError:
+            if not status():
+                slow = refusal(path, 503, "This took too long; try again in a moment.", {"retry-after": "2"})
+                await slow(scope, receive, send)
+        except Exception as error:  # noqa: BLE001 - the last one who can answer; no trace of it leaves the server
+            LOG.error("a fault in twogauge: %s in %s", type(error).__name__, _place(error))  # noqa: TRY400
+            if not status():
+                ours = "This is a fault in twogauge, not in what you typed. What you typed is kept."
+                await refusal(path, 500, ours)(scope, receive, send)
+
+    async def _body(self, scope: Scope, receive: Receive) -> bytes | None:
+        """Read the body, counting what really comes; None if it is too much."""
+        most = self._settings.most_bytes
+        told = Headers(scope=scope).get("content-length", "0")
+        if not told.isdecimal() or int(told[:18]) > most:
+            return None
+        body = bytearray()
+        while True:
+            message = await receive()
+            if message["type"] != "http.request":
+                return bytes(body)
+            body += message.get("body", b"")
+            if len(body) > most:
+                return None
+            if not message.get("more_body", False):
+                return bytes(body)
+
+
+class Clients:
+    """Counts what each client asks for: a bucket that fills at `rate` and holds `burst`."""
+
+    def __init__(self, rate: float, burst: float) -> None:
+        self._rate = rate
+        self._burst = burst
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def wait_for(self, client: str, now: float | None = None) -> float:
+        """Take one request out of the client's bucket; return how long it must wait [s], 0 if it need not."""
+        now = time.monotonic() if now is None else now
+        left, at = self._left.pop(client, (self._burst, now))
+        left = min(self._burst, left + (now - at) * self._rate)
+        allowed = left >= 1.0
+        self._left[client] = (left - 1.0 if allowed else left, now)
+        if len(self._left) > _MOST_CLIENTS:
+            self._left.popitem(last=False)
+        return 0.0 if allowed else (1.0 - left) / self._rate
+
+
+def host_of(told: list[str]) -> str:
+    """Return the name in a Host header without its port; nothing for none, several or one that cannot be."""
+    if len(told) != 1:
+        return ""
+    name = told[0].strip().lower()
+    if name.startswith("["):
+        inside, bracket, rest = name.partition("]")
+        return f"{inside}]" if bracket and _is_port(rest) else ""
+    name, colon, port = name.partition(":")
+    return name if _is_port(colon + port) else ""
+
+
+def _is_port(text: str) -> bool:
+    return not text or (text[0] == ":" and text[1:].isascii() and text[1:].isdecimal())
+
+
+def _from_here(scope: Scope, headers: Headers) -> bool:
+    """Tell whether a request was made by this site, by the person's own typing, or by a program that is no browser."""
+    site, mode = headers.get("sec-fetch-site"), headers.get("sec-fetch-mode")
+    if scope["method"] in _READS:
+        # A link from elsewhere may lead here; a picture, script or fetch of another site may not.
+        return site not in {"cross-site", "same-site"} or mode == "navigate"
+    if site is not None:
+        return site in {"same-origin", "none"}
+    origin = headers.get("origin")
+    if origin is None:
+        return True  # every browser says where a write comes from, in one of the two
+    own = f"{scope.get('scheme', 'http')}://{headers.get('host', '')}"
+    return hmac.compare_digest(origin.encode("latin-1", "replace"), own.encode("latin-1", "replace"))
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    """Return a `receive` that gives the body that was read, then goes on as before."""
+    told = False
+
+    async def once() -> Message:
+        nonlocal told
+        if told:
+            return await receive()
+        told = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return once
+
+
+def _place(error: BaseException) -> str:
+    """Return where an error arose: module and line, nothing of what was asked."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    return "?" if trace is None else f"{trace.tb_frame.f_globals.get('__name__', '?')}:{trace.tb_lineno}"

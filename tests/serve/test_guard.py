@@ -1,0 +1,285 @@
+"""Who may ask, how much and how often; what stands in every answer; what is never told."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import time
+from html.parser import HTMLParser
+
+import pytest
+from starlette.testclient import TestClient
+
+from twogauge.diagnosis import program_for
+from twogauge.serve.app import create_app
+from twogauge.serve.entrance import Entrance, new_token, way_back
+from twogauge.serve.guard import HEADERS, Clients, host_of
+from twogauge.serve.pages import PAGES
+from twogauge.serve.site import Settings, assets
+
+HERE = "http://127.0.0.1"
+READING = "/?refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF"
+
+
+def open_client(**settings) -> TestClient:
+    app = create_app(program_for(), Settings(**settings))
+    return TestClient(app, base_url=HERE, follow_redirects=False)
+
+
+EVERY = [
+    READING,
+    "/live",
+    "/nothing",
+    "/api/v1/nothing",
+    "/enter",
+    "/static/site.css",
+    *(page.path for page in PAGES),
+]
+
+
+@pytest.mark.parametrize("path", EVERY)
+def test_every_answer_carries_the_headers(client, path):
+    answer = client.get(path)
+    assert {name: answer.headers[name] for name in HEADERS} == HEADERS
+    if not path.startswith("/static"):
+        assert answer.headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize("change", [{"host": "evil.example"}, {"sec-fetch-site": "cross-site"}])
+def test_a_refusal_carries_the_headers_as_well(client, change):
+    answer = client.post("/", headers=change)
+    assert answer.status_code in {403, 421}
+    assert {name: answer.headers[name] for name in HEADERS} == HEADERS
+
+
+def test_the_policy_allows_no_inline_script_or_style_and_nothing_from_elsewhere():
+    policy = dict(part.split(" ", 1) for part in HEADERS["content-security-policy"].split("; "))
+    assert policy["default-src"] == "'none'"
+    assert {policy[name] for name in ("script-src", "style-src", "img-src", "connect-src", "form-action")} == {
+        "'self'"
+    }
+    assert policy["frame-ancestors"] == policy["base-uri"] == "'none'"
+
+
+@pytest.mark.parametrize("path", [READING, *(page.path for page in PAGES)])
+def test_a_page_holds_nothing_that_the_policy_forbids(client, path):
+    found = []
+
+    class Looks(HTMLParser):
+        def handle_starttag(self, tag, attributes):
+            told = dict(attributes)
+            if (tag == "script" and "src" not in told) or tag == "style" or "style" in told:
+                found.append((tag, told))
+            found.extend((tag, name) for name in told if name.startswith("on"))
+            leads = [told[name] for name in ("src", "href", "action") if name in told]
+            found.extend((tag, where) for where in leads if not where.startswith(("/", "#")))
+
+    Looks().feed(client.get(path).text)
+    assert found == []
+
+
+def test_no_asset_loads_anything_from_elsewhere():
+    allowed = b"http://www.w3.org/2000/svg"
+    assert [name for name, asset in assets().items() if b"http" in asset.content.replace(allowed, b"")] == []
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "127.0.0.1:80:80", "user@127.0.0.1"])
+def test_a_name_that_was_made_to_point_here_is_refused(client, host):
+    assert client.get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize("host", ["localhost", "127.0.0.1:8277", "LOCALHOST:1", "[::1]:8277"])
+def test_the_names_of_this_machine_are_served(client, host):
+    assert client.get("/static/site.css", headers={"host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("told", [[], ["a", "b"], ["[::1"], ["a:b"]])
+def test_a_host_header_that_cannot_be_names_nobody(told):
+    assert host_of(told) == ""
+
+
+@pytest.mark.parametrize(
+    ("headers", "served"),
+    [
+        ({"sec-fetch-site": "same-origin"}, True),
+        ({"sec-fetch-site": "cross-site", "origin": "http://evil.example"}, False),
+        ({"sec-fetch-site": "same-site", "origin": "http://127.0.0.1:9"}, False),
+        ({"origin": "http://127.0.0.1"}, True),
+        ({"origin": "http://127.0.0.1:9"}, False),
+        ({"origin": "null"}, False),
+        ({"origin": "https://127.0.0.1"}, False),
+        ({}, True),
+    ],
+)
+def test_only_this_site_may_write(client, headers, served):
+    assert (client.post("/enter", headers=headers).status_code != 403) is served
+
+
+@pytest.mark.parametrize(("mode", "status"), [("no-cors", 403), ("cors", 403), ("navigate", 200)])
+def test_another_site_may_link_here_but_not_embed(client, mode, status):
+    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": mode}
+    assert client.get("/", headers=headers).status_code == status
+
+
+def test_a_body_is_counted_as_it_comes():
+    with open_client(most_bytes=1000) as client:
+        assert client.post("/enter", content=b"x" * 1001).status_code == 413
+        assert client.post("/enter", content=(b"x" * 100 for _ in range(11))).status_code == 413
+        assert client.post("/enter", content=(b"x" * 100 for _ in range(9))).status_code != 413
+
+
+@pytest.mark.parametrize("told", ["-1", "many", "9" * 30])
+def test_a_length_that_cannot_be_is_refused(client, told):
+    assert client.post("/enter", content=b"", headers={"content-length": told}).status_code == 413
+
+
+def test_an_address_has_a_limit(client):
+    assert client.get("/?note=" + "x" * 20_000).status_code == 414
+
+
+def test_who_asks_too_often_waits():
+    with open_client(rate=0.001, burst=3) as client:
+        answers = [client.get("/static/site.css") for _ in range(5)]
+    assert [answer.status_code for answer in answers] == [200, 200, 200, 429, 429]
+    assert int(answers[-1].headers["retry-after"]) > 0
+
+
+def test_the_bucket_of_a_client_fills_again_and_others_have_their_own():
+    clients = Clients(rate=2.0, burst=1.0)
+    assert clients.wait_for("a", now=0.0) == 0.0
+    assert clients.wait_for("a", now=0.1) == pytest.approx(0.4)
+    assert clients.wait_for("b", now=0.1) == 0.0
+    assert clients.wait_for("a", now=0.6) == 0.0
+
+
+def test_clients_are_not_remembered_without_end():
+    clients = Clients(rate=1.0, burst=1.0)
+    for i in range(5000):
+        clients.wait_for(str(i), now=0.0)
+    assert len(clients._left) == 2048
+
+
+def test_what_takes_too_long_is_given_up_with_a_sentence():
+    app = create_app(program_for(), Settings(seconds=0.2))
+
+    async def sleeps():
+        await asyncio.sleep(30)
+
+    async def works():
+        await app.state.site.work(time.sleep, 1.0)
+
+    app.add_api_route("/sleeps", sleeps)
+    app.add_api_route("/works", works)
+    with TestClient(app, base_url=HERE) as client:
+        for path in ("/sleeps", "/works"):
+            answer = client.get(path)
+            assert (answer.status_code, "too long" in answer.text) == (503, True)
+
+
+def test_a_fault_of_ours_shows_no_trace_and_logs_nothing_that_was_typed(caplog):
+    app = create_app(program_for())
+
+    async def breaks(note: str = ""):
+        raise RuntimeError(note)
+
+    app.add_api_route("/breaks", breaks)
+    app.add_api_route("/api/v1/breaks", breaks)
+    with caplog.at_level(logging.INFO), TestClient(app, base_url=HERE) as client:
+        for path in ("/breaks", "/api/v1/breaks"):
+            answer = client.get(f"{path}?note=secret-words")
+            assert answer.status_code == 500
+            assert "secret-words" not in answer.text
+            assert "Traceback" not in answer.text
+            assert answer.headers["content-security-policy"]
+    assert "RuntimeError" in caplog.text
+    ours = [record for record in caplog.records if record.name.startswith("twogauge")]
+    assert ours
+    assert [record for record in ours if "secret-words" in record.getMessage() or record.exc_info] == []
+
+
+def test_the_log_holds_no_query_and_no_address(client, caplog):
+    with caplog.at_level(logging.INFO, logger="twogauge.serve"):
+        client.get(READING)
+        client.get("/John-Doe")
+    said = [record.getMessage() for record in caplog.records if record.name == "twogauge.serve"]
+    assert len(said) == 2
+    assert said[0].startswith("GET / 200 ")
+    assert not any(word in " ".join(said) for word in ("R134a", "John", "testclient"))
+
+
+@pytest.mark.parametrize(
+    "path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static//etc/passwd"]
+)
+def test_no_path_reaches_a_file(client, path):
+    assert client.get(path).status_code == 404
+
+
+# -- the token -----------------------------------------------------------------------------------------------------
+
+TOKEN = "abcd-efgh-jkmn"  # noqa: S105 - of the tests
+
+
+def test_a_device_shows_the_token_once_and_gets_a_cookie():
+    told = []
+    with open_client(token=TOKEN, announce=told.append) as client:
+        assert client.get(READING).status_code == 303
+        entered = client.get("/enter", params={"token": TOKEN, "back": READING})
+        assert entered.status_code == 303
+        assert entered.headers["location"] == READING
+        assert TOKEN not in entered.headers["location"]
+        cookie = entered.headers["set-cookie"].lower()
+        assert "httponly" in cookie
+        assert "samesite=strict" in cookie
+        assert client.get(READING).status_code == 200
+        assert len(told) == 1
+        assert told[0] != TOKEN
+    app = create_app(program_for(), Settings(token=TOKEN))
+    first, second = (TestClient(app, base_url=HERE, follow_redirects=False) for _ in range(2))
+    assert first.get("/enter", params={"token": TOKEN}).status_code == 303
+    assert second.get("/enter", params={"token": TOKEN}).status_code == 401
+    assert second.get("/enter", params={"token": app.state.entrance.token}).status_code == 303
+
+
+def test_who_has_not_entered_sees_nothing_and_loses_nothing():
+    with open_client(token=TOKEN) as client:
+        answer = client.get(READING)
+        assert answer.headers["location"].startswith("/enter?back=%2F%3Frefrigerant%3DR134a")
+        page = client.get(answer.headers["location"])
+        assert page.status_code == 401
+        assert "low_side=10" in page.text
+        assert client.get("/api/v1/refrigerants").status_code == 401
+        assert client.post("/api/v1/diagnose", json={}).status_code == 401
+        assert client.get("/", headers={"cookie": "twogauge=guess"}).status_code == 303
+        assert client.get("/", headers={"cookie": "twogauge=\xe9; ;;=".encode("latin-1")}).status_code == 303
+        typed = client.post("/enter?back=/live", data={"token": " ABCD efgh jkmn "})
+        assert (typed.status_code, typed.headers["location"]) == (303, "/live")
+
+
+def test_guessing_ends_soon_even_with_the_right_token():
+    entrance = Entrance(TOKEN)
+    assert [entrance.exchange(f"guess-{i}") for i in range(10)] == [None] * 10
+    assert entrance.exchange(TOKEN) is None
+
+
+def test_tokens_differ():
+    assert len({new_token() for _ in range(100)}) == 100
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "https://evil.example/",
+        "//evil.example",
+        "/\\evil.example",
+        "javascript:alert(1)",
+        "",
+        "/enter?token=x",
+        "a\nb",
+    ],
+)
+def test_the_way_back_stays_on_this_server(told):
+    assert way_back(told) == "/"
+
+
+def test_the_way_back_keeps_what_was_typed():
+    assert way_back(READING) == READING
