@@ -96,6 +96,7 @@ MAY_NAME_REFRIGERANTS = {
     "cli/saturation.py": "the example in the help",
     "cli/standing.py": "the example in the help",
     "cli/table.py": "the example in the help",
+    "fleet/column_map.py": "examples of what to write",
     "packs/codes/entries.py": "examples of right and wrong rules",
     "refrigerants/build.py": "which blends CoolProp has a model of its own for",
     "refrigerants/catalogue.py": "examples of how a name may be written",
