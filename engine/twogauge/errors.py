@@ -4,6 +4,7 @@
      +- InputError                what a person typed or wrote in a file cannot be used
      |   +- QuantityError         one value: wrong unit, wrong dimension, outside physics
      |   +- UnknownNameError      a name that is not in a catalogue, with the nearest that are
+     |   +- MissingExtraError     something that is installed only when it is asked for
      |   +- FileProblems          one or more positioned problems in a file of readings or rules
      +- RangeError                a saturation curve asked beyond its ends
 
@@ -74,6 +75,16 @@ class FileProblems(InputError):  # noqa: N818 - it carries several, and is named
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(sorted(problems))
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class MissingExtraError(InputError, ImportError):
+    """A part of the program that needs a package which is not there."""
+
+    def __init__(self, extra: str, what: str) -> None:
+        super().__init__(
+            f"{what}, which is not installed; add the extra '{extra}': pip install 'twogauge[{extra}]', or in a clone "
+            f"pip install -e '.[{extra}]'"
+        )
 
 
 class RangeError(TwogaugeError):
