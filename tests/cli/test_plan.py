@@ -60,6 +60,18 @@ def test_steps_are_ticked_in_the_sheet(tmp_path, monkeypatch):
     assert "[x]" not in run("retrofit", "--job", sheet, "--refrigerant", "R134a")
 
 
+def test_a_broken_entry_of_the_sheet_hides_no_tick(tmp_path, monkeypatch):
+    monkeypatch.setenv("TWOGAUGE_BY", "bay 2")
+    sheet = tmp_path / "job.yaml"
+    run("new", sheet, "--machine", "bus 31", "--refrigerant", "R12", command="job")
+    run("add", sheet, "step", "retrofit", "allowed", command="job")
+    sheet.write_text(sheet.read_text() + "  - did: [cut off\n")
+    result = CliRunner().invoke(app, ["plan", "retrofit", "--job", str(sheet), "--refrigerant", "R134a"])
+    assert result.exit_code == 0
+    assert "1 of 16 steps are done" in " ".join(result.stdout.split())
+    assert "job.yaml:" in result.stderr
+
+
 def test_a_step_that_does_not_apply_is_ticked_as_such(tmp_path, monkeypatch):
     monkeypatch.setenv("TWOGAUGE_BY", "bay 2")
     sheet = tmp_path / "job.yaml"

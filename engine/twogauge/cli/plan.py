@@ -68,7 +68,7 @@ def plan(
     from twogauge.output import plan as output
     from twogauge.output.style import style_for
     from twogauge.refrigerants import get
-    from twogauge.service.job import read_sheet
+    from twogauge.service.job_salvage import read_what_can_be
     from twogauge.service.plan import Conditions, plan_id, planned, takes_out_another
 
     program = program_for(rules_folders(rules))
@@ -80,7 +80,9 @@ def plan(
         sys.stdout.write(output.list_as_text(program.stack, style))
         return
     ident = plan_id(name, program)
-    sheet = None if job is None else read_sheet(job)
+    sheet = None if job is None else read_what_can_be(job)
+    for problem in sheet.problems if sheet else ():
+        typer.echo(f"twogauge: {problem}", err=True)
     words = {
         key: word.value
         for key, word in (("system", system), ("metering", metering), ("liquid_store", liquid_store))
