@@ -22,6 +22,13 @@ from twogauge.work import Absent, Derived, Work
 
 def saturation(work: Work, side: str, phase: Literal["bubble", "dew"]) -> Derived | Absent:
     """Return the saturation temperature at a service port [K]; u = dT/dp times that of the pressure."""
+    told = work.told("refrigerant")
+    if phase == "bubble" and told is not None and all(refrigerants.get(name).kind == "pure" for name in told.values):
+        phase = "dew"  # the two are one curve
+    return work.once((side, phase), lambda: _saturation(work, side, phase))
+
+
+def _saturation(work: Work, side: str, phase: Literal["bubble", "dew"]) -> Derived | Absent:
     pressure = work.measured(side)
     if isinstance(pressure, Absent):
         return pressure

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 OUTDONE_AT_MOST = 100  # reasons of a fault that did not count; nobody reads thousands of them
+SAID_FROM = 0.05  # [decibans] less than this is printed as nothing
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
 
 
@@ -269,6 +270,38 @@ def own_cautions(refrigerant: str | None) -> tuple[Warned, ...]:
     return tuple(Warned(f"refrigerant.{k}", text, text) for k, text in zip(keys, what.cautions, strict=True))
 
 
+@dataclass(frozen=True, slots=True)
+class _Advice:
+    """What is advised about one fault."""
+
+    confirm: tuple[str, ...]
+    repair: tuple[str, ...]
+    cautions: tuple[Warned, ...]
+
+
+_MAX_ADVISED = 256
+
+
+def _advice_of_all(reading: Reading, program: Program) -> tuple[_Advice, ...]:
+    """Return the advice about each hypothesis; the same for all machines of a kind, so it is gathered once for each."""
+    words = reading.parts.words
+    kind = tuple(words.get(name) for name in program.advised_by)
+    found = program.advice.get(kind)
+    if found is None:
+        if len(program.advice) >= _MAX_ADVISED:
+            program.advice.clear()
+        entries = [program.stack.faults[hypothesis.id].entry for hypothesis in program.hypotheses]
+        found = program.advice[kind] = tuple(
+            _Advice(
+                advice_for(entry.confirm, words),
+                advice_for(entry.repair, words),
+                cautions_of(entry.cautions, program.stack, reading),
+            )
+            for entry in entries
+        )
+    return cast("tuple[_Advice, ...]", found)
+
+
 class _Writer:
     """Reads a diagnosis off the ledger of a single reading."""
 
@@ -279,6 +312,7 @@ class _Writer:
         self._ledger = ledger
         self._work = ledger.work
         self._values: dict[str, str] = {}
+        self._advice = _advice_of_all(reading, program)
 
     def write(self, probability: np.ndarray, weight: np.ndarray, verdict: int) -> Diagnosis:
         reasons = self._reasons()
@@ -316,9 +350,9 @@ class _Writer:
         plan, ledger = self._ledger.plan, self._ledger
         weights, counted = ledger.contribution[:, 0].tolist(), ledger.counted[:, 0].tolist()
         terms: dict[int, list[tuple[float, str, int, int]]] = {}
-        for k, (rule_index, fault) in enumerate(plan.terms):
-            if abs(weights[k]) >= 0.05:
-                terms.setdefault(fault, []).append((-abs(weights[k]), plan.rules[rule_index].id, k, rule_index))
+        for k in np.flatnonzero(np.abs(ledger.contribution[:, 0]) >= SAID_FROM).tolist():
+            rule_index, fault = plan.terms[k]
+            terms.setdefault(fault, []).append((-abs(weights[k]), plan.rules[rule_index].id, k, rule_index))
         told: dict[int, tuple[str, str, str]] = {}  # a rule speaks of several faults in the same words
         found: dict[int, list[Reason]] = {}
         for fault, mine in terms.items():
@@ -404,6 +438,7 @@ class _Writer:
         hypothesis = self._program.hypotheses[index]
         loaded = self._stack.faults[hypothesis.id]
         entry = loaded.entry
+        advice = self._advice[index]
         return Ranked(
             hypothesis.id,
             entry.title,
@@ -414,9 +449,9 @@ class _Writer:
             entry.serious,
             entry.what_happens,
             tuple(reasons),
-            advice_for(entry.confirm, self._reading.parts.words),
-            advice_for(entry.repair, self._reading.parts.words),
-            cautions_of(entry.cautions, self._stack, self._reading),
+            advice.confirm,
+            advice.repair,
+            advice.cautions,
             loaded.notes,
         )
 

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from twogauge.bands import Band
-from twogauge.columns import Codes, Floats, applies
+from twogauge.columns import Codes, Floats
 from twogauge.work import Absent, Derived, Judged, Work
 
 JUDGED_BY: Final = ("usual", "baseline", "spec", "told", "target")
@@ -47,6 +47,11 @@ def judge(work: Work, level: str) -> Judged | Absent:
 def _judge(work: Work, level: str) -> Judged | Absent:
     quantity, field = LEVELS[level]
     n = work.n
+    found = work.number(quantity)
+    spec_low, spec_high = (work.columns.numbers.get(f"spec.{field}.{end}") for end in ("from", "to"))
+    words = work.told(field)
+    if isinstance(found, Absent) and words is None and (spec_low is None or spec_high is None):
+        return found
     value, u = np.full(n, np.nan), np.full(n, np.nan)
     low, high = np.full(n, np.nan), np.full(n, np.nan)
     by = np.full(n, -1, dtype=np.int16)
@@ -65,7 +70,6 @@ def _judge(work: Work, level: str) -> Judged | Absent:
         np.copyto(high, ends[1], where=rows)
         np.copyto(by, np.int16(which) if isinstance(which, int) else which, where=rows)
 
-    found = work.number(quantity)
     bands = _usual(work, level)
     if isinstance(found, Derived) and bands is not None:
         measure(found, (bands[0], bands[1]), bands[2] / 2.0, ~np.isnan(bands[0]), bands[4])
@@ -73,12 +77,10 @@ def _judge(work: Work, level: str) -> Judged | Absent:
         if earlier is not None:
             ends = (earlier - bands[3], earlier + bands[3])
             measure(found, ends, np.zeros(n), ~np.isnan(earlier), 1)
-    spec_low, spec_high = (work.columns.numbers.get(f"spec.{field}.{end}") for end in ("from", "to"))
     if spec_low is not None and spec_high is not None:
         raw = found if field == quantity else work.measured(field)
         if isinstance(raw, Derived):
             measure(raw, (spec_low, spec_high), np.zeros(n), ~np.isnan(spec_low), 2)
-    words = work.told(field)
     if words is not None:
         for word, position in _TOLD_LEVEL.items():
             rows = words.is_one_of([word])
@@ -98,11 +100,13 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats, Code
     for band in work.bands:
         if band.level != level:
             continue
-        rows = applies(work.columns, band.applies_to)
-        if not rows.any():
+        holds_for = work.applies(band.applies_to)
+        if holds_for is not None and not holds_for.any():
             continue
         low, high = _band_ends(work, band)
-        rows &= ~np.isnan(low)
+        rows = ~np.isnan(low)
+        if holds_for is not None:
+            rows &= holds_for
         if out is None:
             nan = np.full(work.n, np.nan)
             out = (nan, nan.copy(), nan.copy(), nan.copy(), np.zeros(work.n, dtype=np.int16))
@@ -118,11 +122,16 @@ def _usual(work: Work, level: str) -> tuple[Floats, Floats, Floats, Floats, Code
 def why_no_band(work: Work, level: str) -> Absent:
     """Return why no band speaks: what the one in question is counted from is not known, or there is none at all."""
     for band in reversed(work.bands):
-        if band.level == level and band.around and bool(applies(work.columns, band.applies_to).any()):
+        if band.level == level and band.around and _holds_anywhere(work, band):
             middle = work.number(band.around)
             if isinstance(middle, Absent):
                 return middle
     return Absent("nothing is known about what is normal for this system", ("spec",))
+
+
+def _holds_anywhere(work: Work, band: Band) -> bool:
+    rows = work.applies(band.applies_to)
+    return rows is None or bool(rows.any())
 
 
 def yardstick(work: Work, band: Band) -> str:
@@ -133,7 +142,7 @@ def yardstick(work: Work, band: Band) -> str:
 def band_in_force(work: Work, level: str) -> tuple[Band, float, float] | None:
     """Return the band that a single reading's level is measured against, with its ends for these conditions [SI]."""
     for band in reversed(work.bands):
-        if band.level == level and bool(applies(work.columns, band.applies_to).all()):
+        if band.level == level and work.applies(band.applies_to) is None:
             low, high = _band_ends(work, band)
             if not math.isnan(low[0]):
                 return band, float(low[0]), float(high[0])

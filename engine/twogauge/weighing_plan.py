@@ -78,7 +78,7 @@ def plan_for(work: Work, program: Program) -> tuple[Plan, tuple[Rows, ...]]:
             rows.append(mask)
             living.append(i)
             names |= looked_at
-    known = frozenset(name for name in names if not isinstance(source_of(work, name), Absent))
+    known = frozenset(name for name in names if _is_there(work, name))
     key = (known, tuple(living))
     plan = program.plans.get(key)
     if plan is None:
@@ -87,6 +87,12 @@ def plan_for(work: Work, program: Program) -> tuple[Plan, tuple[Rows, ...]]:
         plan = program.plans[key] = _make_plan(program, known, living)
     assert isinstance(plan, Plan)  # noqa: S101 - for the type checker: nothing else is ever put there
     return plan, tuple(rows)
+
+
+def _is_there(work: Work, name: str) -> bool:
+    if name in QUANTITIES:
+        return not isinstance(work.get(name), Absent)
+    return work.told(name) is not None
 
 
 def source_of(work: Work, name: str) -> Derived | Absent | Words:

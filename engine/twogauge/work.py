@@ -9,7 +9,7 @@ Knows no quantity by its name: those it is asked for stand in the table it is gi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -93,6 +93,7 @@ class Work:
         self._done: dict[str, Derived | Absent | Words] = {}
         self.judged: dict[str, Judged | Absent] = {}
         self._rows: dict[int, tuple[Mapping[str, frozenset[str]], Rows]] = {}
+        self._found: dict[Hashable, Derived | Absent] = {}
 
     def get(self, name: str) -> Derived | Absent | Words:
         """Return the quantity [SI], computing it if it is new."""
@@ -107,8 +108,18 @@ class Work:
             raise TypeError(f"{name} is made of words")
         return found
 
+    def once(self, what: Hashable, compute: Callable[[], Derived | Absent]) -> Derived | Absent:
+        """Return something that several quantities are made of [SI], computing it if it is new."""
+        found = self._found.get(what)
+        if found is None:
+            found = self._found[what] = compute()
+        return found
+
     def measured(self, name: str) -> Derived | Absent:
         """Return a field of the reading [SI] with the uncertainty of its instrument."""
+        return self.once(name, lambda: self._measure(name))
+
+    def _measure(self, name: str) -> Derived | Absent:
         value = self.columns.numbers.get(name)
         if value is None:
             if name in self.columns.words:
@@ -136,11 +147,20 @@ class Work:
 
     def applies(self, wanted: Mapping[str, frozenset[str]]) -> Rows:
         """Return the rows for which something speaks that applies to what is wanted; None for all rows."""
+        if not wanted:
+            return None
         known = self._rows.get(id(wanted))
         if known is None:  # the mapping is kept beside its rows, so that no other can take its place in memory
-            rows = applies(self.columns, wanted)
-            known = self._rows[id(wanted)] = wanted, None if rows.all() else rows
+            known = self._rows[id(wanted)] = wanted, self._rows_of(wanted)
         return known[1]
+
+    def _rows_of(self, wanted: Mapping[str, frozenset[str]]) -> Rows:
+        for name, allowed in wanted.items():
+            words = self.columns.words.get(name)
+            if words is None or allowed.isdisjoint(words.values):
+                return np.zeros(self.n, dtype=bool)
+        rows = applies(self.columns, wanted)
+        return None if rows.all() else rows
 
     def told(self, name: str) -> Words | None:
         """Return the words told for a field, if any row has one."""

@@ -88,6 +88,7 @@ class Program:
         topics: sorted.
         bands: later ones win.
         answers: check id -> answers.
+        plans, advice: what was worked out with it, by whoever did; may be emptied at any time.
     """
 
     stack: Stack
@@ -98,15 +99,23 @@ class Program:
     bands: tuple[Band, ...]
     answers: Mapping[str, tuple[str, ...]]
     plans: dict[tuple[frozenset[str], tuple[int, ...]], Any] = field(default_factory=dict, compare=False, repr=False)
+    advice: dict[tuple[str | None, ...], Any] = field(default_factory=dict, compare=False, repr=False)
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what is made anew where it is needed: a program goes to other processes as it was compiled."""
-        return {each.name: getattr(self, each.name) for each in fields(self)} | {"plans": {}}
+        return {each.name: getattr(self, each.name) for each in fields(self)} | {"plans": {}, "advice": {}}
 
     @cached_property
     def names(self) -> frozenset[str]:
         """Quantities, fields and checks that any condition looks at."""
         return frozenset(name for _, names in self.asked for name in names)
+
+    @cached_property
+    def advised_by(self) -> tuple[str, ...]:
+        """Fields that decide which advice about a fault, and which of its cautions, are for a machine."""
+        faults = [self.stack.faults[hypothesis.id].entry for hypothesis in self.hypotheses]
+        steps = (step for entry in faults for step in (*entry.confirm, *entry.repair))
+        return tuple(sorted({"refrigerant", *(name for step in steps for name in step.applies_to)}))
 
     @cached_property
     def asked(self) -> tuple[tuple[Mapping[str, frozenset[str]], frozenset[str]], ...]:

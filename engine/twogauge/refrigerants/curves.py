@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -177,16 +177,20 @@ def powers_from_chebyshev(series: Sequence[float]) -> tuple[float, ...]:
     return tuple(powers)
 
 
+_FEW: Final = 4  # values up to which scalars are quicker
+
+
 def _each(of: Callable[[Block], Block], values: ArrayLike, low: float, high: float) -> Floats:
     """Apply an element-wise function between two ends, block by block; NaN elsewhere and for NaN.
 
-    A single value takes the same way as a column, as a scalar instead of a block: the same operations in the same
-    order, so the same bits, without the price of arrays of length one.
+    A few values take the same way as a column, as scalars instead of a block: the same operations in the same order,
+    so the same bits, without the price of very short arrays.
     """
     flat = np.ascontiguousarray(values, dtype=np.float64).ravel()
     out = np.empty(flat.size)
-    if flat.size == 1:
-        out[0] = of(flat[0]) if low <= flat[0] <= high else np.nan
+    if flat.size <= _FEW:
+        for i, each in enumerate(flat):
+            out[i] = of(each) if low <= each <= high else np.nan
     else:
         for start in range(0, flat.size, BLOCK):
             block = flat[start : start + BLOCK]
