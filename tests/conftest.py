@@ -31,13 +31,17 @@ _OF_A_SHELL = ("NO_COLOR", "FORCE_COLOR", "PY_COLORS", "CLICOLOR", "CLICOLOR_FOR
 
 @pytest.fixture(scope="session", autouse=True)
 def clean_environment() -> Iterator[None]:
-    """Run all tests without TWOGAUGE_*, without colour settings, and 80 columns wide; child processes inherit it."""
+    """Run all tests without TWOGAUGE_*, without colour settings, and 80 columns wide; child processes inherit it.
+
+    Nothing of the packs is kept in, or taken from, the cache of who runs them.
+    """
     with pytest.MonkeyPatch.context() as patch:
         for name in [name for name in os.environ if name.startswith("TWOGAUGE_")]:
             patch.delenv(name)
         for name in _OF_A_SHELL:
             patch.delenv(name, raising=False)
         patch.setenv("COLUMNS", "80")
+        patch.setenv("TWOGAUGE_NO_CACHE", "1")
         yield
 
 

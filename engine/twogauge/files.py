@@ -59,11 +59,12 @@ def read_bytes_bounded(path: str | os.PathLike[str], limit: int) -> bytes:
     return data
 
 
-def write_atomically(path: str | os.PathLike[str], text: str | bytes) -> None:
+def write_atomically(path: str | os.PathLike[str], text: str | bytes, *, private: bool = False) -> None:
     """Write `text`, as UTF-8, or bytes so that a reader sees the old file or the new one, never half of one.
 
-    The permission bits of a file that is replaced are kept (its owner is not); a symbolic link stays a link and
-    the file it points to is replaced. Line ends are written as they stand in `text`.
+    The permission bits of a file that is replaced are kept (its owner is not), unless it is `private`: then nobody
+    else may read or write it. A symbolic link stays a link and the file it points to is replaced. Line ends are
+    written as they stand in `text`.
 
     Raises:
         InputError: the file cannot be written there; nothing has changed and no temporary file is left.
@@ -77,12 +78,12 @@ def write_atomically(path: str | os.PathLike[str], text: str | bytes) -> None:
         if mode is not None and not stat.S_ISREG(mode):
             raise InputError(f"{name} cannot be written: it is not a regular file; name another")
         candidate = target.with_name(f".{os.urandom(8).hex()}.tmp")
-        with candidate.open("xb") as file:
+        with open(candidate, "xb", opener=_open_privately if private else None) as file:
             temporary = candidate
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        if mode is not None:
+        if mode is not None and not private:
             temporary.chmod(stat.S_IMODE(mode))
         temporary.replace(target)
         temporary = None
@@ -125,6 +126,10 @@ def write_new(path: str | os.PathLike[str], text: str) -> None:
 def _open_without_waiting(path: str, flags: int) -> int:
     """Open as `open` asks, but do not wait for somebody at the other end of a pipe."""
     return os.open(path, flags | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
+
+
+def _open_privately(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 def _reason(error: Exception) -> str:

@@ -23,7 +23,8 @@ from twogauge.packs.draft_text import Draft, Proof, pack_text, rule_text, test_t
 from twogauge.packs.in_force import Loaded
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.model import ID
-from twogauge.packs.pack_files import files_of, read_pack
+from twogauge.packs.pack_files import read_pack
+from twogauge.packs.pack_folder import files_of
 from twogauge.packs.problems import Problem
 from twogauge.packs.selftest import check_examples
 from twogauge.quantities import Dimension

@@ -2,11 +2,13 @@
 
 A named pack that is broken is an error, for its author is there. An installed one may be a stranger's and is left out
 with a notice: it must not keep anybody from a diagnosis. Where nothing lies on the built-in packs they are taken as
-they ship, and neither pydantic nor YAML is touched.
+they ship, and where the same files were found sound before, what they came to is taken (stack_cache.py); neither
+pydantic nor YAML is touched then.
 """
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -39,6 +41,26 @@ def program_in_force(
     named, offers, left_out = tuple(folders), installed.find(), tuple(without)
     if not named and not offers:
         return compile_stack(_built_in(from_files=from_files), without=left_out)
+    from twogauge.packs import stack_cache  # noqa: PLC0415 - not for the built-in packs alone
+
+    shelf = None if from_files else stack_cache.shelf_for(named, offers)
+    kept = None if shelf is None else shelf.take()
+    if kept is not None:
+        with contextlib.suppress(FileProblems):  # then the long way tells it with its places
+            return compile_stack(kept, without=left_out)
+    program = _read_and_compiled(named, offers, left_out, from_files=from_files)
+    if shelf is not None:
+        shelf.put(program.stack)
+    return program
+
+
+def _read_and_compiled(
+    named: Sequence[str | Path],
+    offers: Sequence[installed.Installed],
+    left_out: tuple[str, ...],
+    *,
+    from_files: bool,
+) -> Program:
     usable, refused = _read(offers)
     mine = [_named(folder) for folder in named]
     try:
