@@ -147,3 +147,25 @@ def test_a_card_as_html_needs_no_library_and_a_pdf_says_so(monkeypatch):
     monkeypatch.setattr(plotting, "find_spec", lambda _: None)
     assert "<table" in run("table", "R134a", "--format", "html").stdout
     assert "twogauge[plots]" in run("table", "R134a", "--format", "pdf", "--out", "a.pdf", status=2).stderr
+
+
+HOLDS = READINGS.parent / "holds"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "title"),
+    [
+        (["hold", HOLDS / "bus_17_after_the_joint.csv"], "It leaks"),
+        (["hold", HOLDS / "van_03_stood_open.yaml", "--json"], "There is water in it"),
+        (["hold", HOLDS / "bus_22_nitrogen.csv", "--nitrogen"], "A test under dry nitrogen: it drops"),
+        (["compare", BUS, READINGS / "bus_17_after_repair.yaml"], "It worked"),
+        (["compare", BUS, READINGS / "bus_17_after_repair.yaml", "--json"], "It worked"),
+    ],
+)
+def test_a_hold_test_and_a_comparison_are_drawn_too(folder, arguments, title):
+    plain = run(*arguments).stdout
+    assert run(*arguments, "--plot", "a.svg").stdout == plain
+    root = parsed((folder / "a.svg").read_bytes())
+    assert root.find("{*}title").text.startswith(title)
+    assert str(READINGS.parent) not in (folder / "a.svg").read_text("utf-8")  # no path of this machine
+    assert "ends in .svg" in run(*arguments, "--plot", "a.txt", status=2).stderr

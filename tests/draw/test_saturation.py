@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pictures import drawn_as, has, of, of_file, split_unit, where, words_of
+from pictures import READINGS, drawn_as, has, of, of_file, split_unit, svg_words, where, words_of
 from twogauge import refrigerants
 from twogauge.draw.saturation import saturation_picture
 from twogauge.errors import InputError
@@ -93,6 +93,9 @@ def test_above_the_critical_point_there_is_a_level_and_no_point():
     line = where(picture, "high_side")
     assert len(set(line[:, 1])) == 1
     assert "above the critical point" in picture.description
+    air, right = where(picture, "ambient")[0, 0], picture.figure.axes[0].get_xlim()[1]
+    assert where(picture, "dew")[-1, 0] == pytest.approx(right)
+    assert air < right  # the air is in view, though it is warmer than the curve reaches
 
 
 def test_a_swing_is_drawn_with_both_ends():
@@ -120,3 +123,9 @@ def test_a_gate_is_told_and_nothing_is_called_normal():
 def test_what_is_missing_for_it_is_said(fields, said):
     with pytest.raises(InputError, match=said):
         saturation_picture(of(**fields))
+
+
+def test_the_picture_among_the_examples_says_what_is_drawn_today():
+    kept = (READINGS.parent / "pictures" / "bus_17_gauges.svg").read_text("utf-8")
+    assert svg_words(kept) == svg_words(saturation_picture(of_file("bus_17_warm_vents.yaml")).as_svg())
+    assert len(kept) < 60_000

@@ -52,6 +52,9 @@ VolumeOption = Annotated[
     str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs.")]
+PlotOption = Annotated[
+    str | None, typer.Option("--plot", metavar="FILE", help="Draw a picture of it into FILE.svg, .png or .pdf.")
+]
 VerboseOption = Annotated[bool, typer.Option("--verbose", help="Cautions in full, and every source.")]
 
 

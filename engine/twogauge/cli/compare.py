@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, VerboseOption, print_json
+from twogauge.cli.common import JsonOption, PlotOption, UnitsOption, VerboseOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
 from twogauge.quantities import UnitSet
 from twogauge.reading import ReadingError, positioned, read_file
+
+if TYPE_CHECKING:
+    from twogauge.cli.plotting import Wanted
 
 STDIN: Final = "-"
 
@@ -28,6 +31,7 @@ def compare(
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
     as_json: JsonOption = False,
+    plot: PlotOption = None,
     verbose: VerboseOption = False,
 ) -> None:
     """Tell what a repair changed, whether it worked, and how fair the comparison is.
@@ -43,6 +47,11 @@ def compare(
     from twogauge.service.compare import compare as weigh_up
 
     _refuse_one_file(before, after)
+    pictures: tuple[Wanted, ...] = ()
+    if plot is not None:
+        from twogauge.cli.plotting import OF_A_COMPARISON, wanted
+
+        pictures = wanted([plot], OF_A_COMPARISON)
     program = program_for(rules_folders(rules))
     readings = []
     for file in (before, after):
@@ -58,8 +67,13 @@ def compare(
     cautions = cautions_beside(("performance",), program.stack, None if told is None else get(told))
     if as_json:
         print_json(output.document(found, cautions))
-        return
-    sys.stdout.write(output.as_text(found, style_for(sys.stdout), cautions, verbose=verbose))
+    else:
+        sys.stdout.write(output.as_text(found, style_for(sys.stdout), cautions, verbose=verbose))
+    if pictures:
+        from twogauge.cli.plotting import draw
+
+        sys.stdout.flush()
+        draw(pictures, found)
 
 
 def _refuse_one_file(before: str, after: str) -> None:

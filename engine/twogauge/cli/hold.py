@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -14,6 +15,7 @@ from twogauge.cli.common import (
     Barometer,
     BarometerOption,
     JsonOption,
+    PlotOption,
     UnitsOption,
     VerboseOption,
     VolumeOption,
@@ -26,6 +28,7 @@ from twogauge.fields import DEFAULT_SYSTEM, FIELDS
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
 
 if TYPE_CHECKING:
+    from twogauge.cli.plotting import Wanted
     from twogauge.packs.in_force import Stack
     from twogauge.refrigerants import Refrigerant
     from twogauge.service.hold import Told
@@ -87,6 +90,7 @@ def hold(
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
     as_json: JsonOption = False,
+    plot: PlotOption = None,
     verbose: VerboseOption = False,
 ) -> None:
     """Tell what a vacuum did behind the shut valve: tight, wet, leaking, boiling out of the oil, or not to be told.
@@ -99,6 +103,11 @@ def hold(
     """
     from twogauge.diagnosis import program_for
 
+    pictures: tuple[Wanted, ...] = ()
+    if plot is not None:
+        from twogauge.cli.plotting import OF_A_HOLD, OF_NITROGEN, wanted
+
+        pictures = wanted([plot], OF_NITROGEN if nitrogen else OF_A_HOLD)
     sheet = _Sheet.read(log, vacuum=not nitrogen, units=units)
     sheet.put(
         valved_off=valved_off,
@@ -116,7 +125,12 @@ def hold(
     )
     stack = program_for(rules_folders(rules)).stack
     page = _Page(units, as_json=as_json, verbose=verbose)
-    (_under_pressure if nitrogen else _in_vacuum)(sheet, stack, criterion, page)
+    found = (_under_pressure if nitrogen else _in_vacuum)(sheet, stack, criterion, page)
+    if pictures:
+        from twogauge.cli.plotting import draw
+
+        sys.stdout.flush()
+        draw(pictures, *found, units, about=sheet.about())
 
 
 @dataclass(frozen=True)
@@ -128,7 +142,8 @@ class _Page:
     verbose: bool
 
 
-def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> None:
+def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> tuple[Any, ...]:
+    """Print the answer; return what a picture of it is made from."""
     from twogauge.output import hold as output
     from twogauge.output.style import style_for
     from twogauge.service.cautions import cautions_beside
@@ -152,7 +167,7 @@ def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) 
     cautions = cautions_beside(("vacuum",), stack, chosen)
     if page.as_json:
         print_json(output.document(found, chosen, lost, cautions))
-        return
+        return (found,)
     sys.stdout.write(
         output.as_text(
             found,
@@ -165,9 +180,11 @@ def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) 
             verbose=page.verbose,
         )
     )
+    return (found,)
 
 
-def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> None:
+def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> tuple[Any, ...]:
+    """Print the answer; return what a picture of it is made from."""
     from twogauge.output import nitrogen as output
     from twogauge.output.style import style_for
     from twogauge.service.cautions import cautions_beside
@@ -202,7 +219,7 @@ def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _P
     cautions = cautions_beside(("nitrogen",), stack, chosen)
     if page.as_json:
         print_json(output.document(found, chosen, lost, limit, cautions))
-        return
+        return sheet.log, found
     sys.stdout.write(
         output.as_text(
             found,
@@ -216,6 +233,7 @@ def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _P
             verbose=page.verbose,
         )
     )
+    return sheet.log, found
 
 
 @dataclass
@@ -245,6 +263,11 @@ class _Sheet:
             if text is not None:
                 self.given[key] = text
                 self.log.settings.pop(key, None)
+
+    def about(self) -> str:
+        """Return what the log is of, for a picture: its title, else the name of its file."""
+        name = "" if self.log.name == "<stdin>" else Path(self.log.name).name
+        return self.given.get("title", name)
 
     def _read(self, key: str, how: Any) -> Any:
         """Read a setting; a mistake in the file is told with its place."""

@@ -30,6 +30,9 @@ OF_A_DIAGNOSIS: Final[Mapping[str, str]] = {
     "cycle": "twogauge.draw.cycle:cycle_picture",
     "evidence": "twogauge.draw.evidence:evidence_picture",
 }
+OF_A_HOLD: Final[Mapping[str, str]] = {"hold": "twogauge.draw.hold:hold_picture"}
+OF_NITROGEN: Final[Mapping[str, str]] = {"hold": "twogauge.draw.hold:nitrogen_picture"}
+OF_A_COMPARISON: Final[Mapping[str, str]] = {"comparison": "twogauge.draw.comparison:comparison_picture"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +75,12 @@ def need_library() -> None:
         raise InputError(NOT_INSTALLED)
 
 
-def draw(pictures: Sequence[Wanted], *what: Any) -> None:
+def draw(pictures: Sequence[Wanted], *what: Any, **more: Any) -> None:
     """Draw pictures of something and write each whole or not at all.
 
     Args:
         pictures: as `wanted` gave them.
-        what: handed to who draws.
+        what, more: handed to who draws.
 
     Raises:
         InputError: what is missing for a picture, or a file that cannot be written.
@@ -86,7 +89,7 @@ def draw(pictures: Sequence[Wanted], *what: Any) -> None:
         module, _, name = each.maker.partition(":")
         make = cast("Callable[..., Picture]", getattr(importlib.import_module(module), name))
         try:
-            data = make(*what).as_bytes(each.form)
+            data = make(*what, **more).as_bytes(each.form)
         except InputError as error:
             raise InputError(f"{each.path} was not drawn: {error}") from None
         write_atomically(each.path, data)

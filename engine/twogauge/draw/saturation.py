@@ -132,7 +132,8 @@ class _Painter:
         if normal is None:
             return
         curve = self._what.saturation_temperature
-        ends = [self._what.saturation_pressure(high) if math.isnan(end) else end for end in normal]
+        top = float(self._what.saturation_pressure(min(high, self._what.temperature_max())))
+        ends = [top if math.isnan(end) else end for end in normal]
         # From the dial to the curve and down: what is normal as a pressure and as a temperature.
         along = np.clip(np.linspace(ends[0], ends[1], 40), self._what.pressure_min(), self._what.pressure_max())
         t = np.clip(curve(along), low, high)
@@ -237,6 +238,8 @@ class _Painter:
         known = [t for t in at if math.isfinite(t)] or [273.15]
         low = max(min(known) - _ROOM, self._what.temperature_min())
         high = min(max(known) + _ROOM, self._what.temperature_max())
+        if self._ambient > high:  # the air is warmer than the curve reaches
+            high = self._ambient + _ROOM / 3.0
         return min(low, high - 20.0), max(high, low + 20.0)
 
     def _across(self, kelvin: Any) -> Any:

@@ -34,7 +34,7 @@ _CANNOT: Final = {
     "no curve fits": "none of the known courses fits; was the circuit moved, heated or opened, or another gauge read?",
     "bottomed out": "the gauge stood at the lower end of its scale all the time and shows only that it is not higher",
 }
-_SHORT: Final = {
+SHORT: Final = {
     "tight": "holds",
     "settling": "holds, after gauge and hoses settled",
     "leak": "leak",
@@ -146,7 +146,7 @@ def as_text(
     """
     page = Paper(style, verbose=verbose)
     known = facts("hold")
-    page.answer(_headline(found))
+    page.answer(headline(found))
     if found.cause is not None:
         page.say(prose(known["causes"][found.cause], "seen"))
     elif found.leaks >= 0.9:
@@ -169,7 +169,8 @@ def as_text(
     return page.text()
 
 
-def _headline(found: Hold) -> str:
+def headline(found: Hold) -> str:
+    """Return the answer in a sentence."""
     if found.cause is None:
         return f"Cannot say what it did: {_CANNOT[found.why]}"
     probability = found.weighed.probabilities[found.cause]
@@ -210,7 +211,7 @@ def _story(found: Hold, units: UnitSet, refrigerant: Refrigerant | None, lost: L
 def _likely(page: Paper, found: Hold) -> None:
     ranked = [(name, p) for name, p in found.weighed.ranked() if p >= 0.02][:4]
     if found.why != "bottomed out" and len(ranked) > 1:
-        page.say("How likely: " + ", ".join(f"{_SHORT[name]} {percent(p)}" for name, p in ranked) + ".")
+        page.say("How likely: " + ", ".join(f"{SHORT[name]} {percent(p)}" for name, p in ranked) + ".")
 
 
 def _water(page: Paper, found: Hold, units: UnitSet, known: Mapping[str, Any]) -> None:
@@ -268,7 +269,7 @@ def _waiting(found: Hold, units: UnitSet) -> list[str]:
         said.append(f"A leak that adds less than {rate(found.hidden, units)} could hide in this log.")
     if found.cause is not None:
         return said
-    first, second = (_SHORT[name] for name in found.rivals)
+    first, second = (SHORT[name] for name in found.rivals)
     if math.isfinite(found.wait):
         more = "" if found.wait > float(found.t[-1]) else ", with more readings than these"
         said.append(

@@ -1,0 +1,104 @@
+"""Hold tests as pictures: the readings, the curves that could be, what criteria ask for."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from pictures import READINGS, has, where
+from twogauge.draw.hold import hold_picture, nitrogen_picture
+from twogauge.draw.look import PHONE
+from twogauge.output.style import percent
+from twogauge.quantities import UnitSet
+from twogauge.service import nitrogen
+from twogauge.service.hold import Told, judge
+from twogauge.service.holdlog import read_log
+
+HOLDS = READINGS.parent / "holds"
+MICRON = 0.1333223684
+AIR = 101325.0
+
+
+def log_of(rows, name="log.csv"):
+    text = "\n".join(f"{t} min, {p} micron" for t, p in rows)
+    return read_log(name, text.encode())
+
+
+LEAK = log_of([(t, 400 + 60 * t) for t in range(0, 31, 2)])
+TIGHT = log_of([(t, 400 + (t % 3)) for t in range(0, 31, 2)])
+COARSE = read_log(str(HOLDS / "dial_only.txt"))
+
+
+def judged(log):
+    return judge(log, Told(barometer=AIR, coldest=293.15))
+
+
+def test_readings_stand_where_they_were_read():
+    points = where(hold_picture(judged(LEAK), UnitSet.US), "readings")
+    assert points[:, 0] == pytest.approx(np.arange(0, 31, 2))
+    assert points[:, 1] == pytest.approx(400 + 60 * np.arange(0, 31, 2), rel=1e-4)
+    in_pascal = where(hold_picture(judged(LEAK), UnitSet.SI), "readings")
+    assert in_pascal[:, 1] == pytest.approx(points[:, 1] * MICRON, rel=1e-6)
+    in_mbar = where(hold_picture(judged(LEAK), UnitSet.METRIC), "readings")
+    assert in_mbar[:, 1] == pytest.approx(points[:, 1] * MICRON / 100, rel=1e-6)
+
+
+@pytest.mark.parametrize("log", [LEAK, TIGHT, COARSE], ids=["leak", "tight", "coarse"])
+def test_the_likeliest_curve_runs_through_the_readings(log):
+    found = judged(log)
+    picture = hold_picture(found, UnitSet.SI)
+    first, _ = found.weighed.ranked()[0]
+    curve, points = where(picture, f"curve {first}"), where(picture, "readings")
+    off = np.interp(points[:, 0], curve[:, 0], curve[:, 1]) - points[:, 1]
+    noise = math.hypot(found.gauge.step, float(found.p.max()) * 0.05)
+    assert np.abs(off).max() < 2 * noise
+    drawn = [cause for cause, _ in found.weighed.ranked() if has(picture, f"curve {cause}")]
+    assert drawn == [cause for cause, _ in found.weighed.ranked()[: len(drawn)]]
+    assert all(probability >= 0.02 for _, probability in found.weighed.ranked()[1 : len(drawn)])
+
+
+def test_the_answer_is_the_title_and_what_could_be_is_named_with_its_probability():
+    found = judged(LEAK)
+    picture = hold_picture(found, UnitSet.US, about="bus 17", size=PHONE)
+    assert picture.title.startswith("It leaks")
+    assert f"leak: {percent(found.weighed.probabilities['leak'])}" in picture.description
+    coarse = hold_picture(judged(COARSE), UnitSet.US)
+    assert coarse.title.startswith("Cannot say")
+    assert "told apart" in coarse.description
+
+
+def test_water_at_the_coldest_part_is_a_line_where_it_is_near():
+    picture = hold_picture(judged(COARSE), UnitSet.SI)
+    assert where(picture, "water")[:, 1] == pytest.approx([judged(COARSE).start.water_at_coldest] * 2)
+    assert not has(hold_picture(judged(TIGHT), UnitSet.SI), "water")
+
+
+def test_pressures_that_spread_far_are_drawn_over_their_logarithm():
+    found = judge(read_log(str(HOLDS / "van_03_stood_open.yaml")), Told(barometer=AIR, coldest=293.15))
+    picture = hold_picture(found, UnitSet.METRIC)
+    assert picture.figure.axes[0].get_yscale() == "log"
+    assert picture.as_bytes("svg")
+
+
+def test_a_test_under_nitrogen_shows_what_should_be_left():
+    log = read_log(str(HOLDS / "bus_22_nitrogen.csv"), vacuum=False)
+    found = nitrogen.judge(log, nitrogen.Told(barometer=AIR))
+    picture = nitrogen_picture(log, found, UnitSet.US)
+    [[x, y]] = where(picture, "should")
+    assert y == pytest.approx(found.should / 6894.757293168)
+    assert x == pytest.approx(found.lasted / 60)
+    points = where(picture, "readings")
+    assert points[0, 1] == pytest.approx(found.first / 6894.757293168)
+    assert points[-1, 1] == pytest.approx(found.last / 6894.757293168)
+    assert "is missing" in picture.description
+    assert picture.title.endswith("it drops")
+
+
+def test_every_verdict_of_a_test_under_nitrogen_has_its_words():
+    from typing import get_args
+
+    from twogauge.draw.hold import _VERDICTS
+
+    assert set(_VERDICTS) == set(get_args(nitrogen.Verdict))
