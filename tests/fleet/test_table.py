@@ -183,6 +183,15 @@ def test_every_kind_of_column_is_read(kind: str) -> None:
     assert_same(diagnose_table(table, constants={"refrigerant": "R134a", "ambient": "90 degF"}), readings)
 
 
+@pytest.mark.parametrize("written", ["2.4132899999999997371", "2.41329e0", "2,41329", "24.1329E-1", "1.5 to 3.1"])
+def test_a_number_without_a_unit_is_in_that_of_its_column_however_it_is_written(written: str) -> None:
+    column_map = ColumnMap(
+        {"low_side": Source(("p",), "bar")}, {"refrigerant": "R134a", "ambient": "32 degC"}, UnitSet.SI
+    )
+    reading = Reading(refrigerant="R134a", low_side=f"{written} bar", ambient="32 degC")
+    assert_same(diagnose_table(pa.table({"p": [written]}), column_map=column_map), [reading])
+
+
 @pytest.mark.parametrize(
     "column", [pa.nulls(3), pa.nulls(3, pa.float64()), pa.array([np.nan] * 3), pa.array(["", None, "unknown"])]
 )

@@ -31,7 +31,11 @@ from twogauge.profiles import ranges_at, with_profile
 from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, standard_atmosphere
 from twogauge.reading import Reading
 
-_PLAIN_NUMBER: Final = re.compile(r"[-+]?\d{1,15}(?:\.\d{1,15})?")
+_PLAIN_NUMBER: Final = re.compile(r"[-+]?\d{1,15}(?:\.\d{1,30})?")
+# One number or the two ends of a swing, without a unit, in any notation: that of the column belongs behind it.
+_WITHOUT_UNIT: Final = re.compile(
+    r"N(?:\s+to\s+N)?".replace("N", r"[-+\u2212\u2013]?[\d.,'\u2019]+(?:[eE][-+]?\d{1,3})?"), re.IGNORECASE
+)
 _NOTHING: Final = frozenset({"", "~", "null", UNKNOWN})
 _BAROMETER: Final = (50_000.0, 110_000.0)  # [Pa] as the door of a reading takes it
 _MOST_AIRS: Final = 256  # different barometers in a batch; with more, what depends on them is worked out row by row
@@ -333,7 +337,7 @@ def _written(value: Any, source: Source, scale: Scale | None) -> object:
         return source.words.get(text, text)
     if isinstance(value, str):
         text = source.words.get(value, value).strip()
-        return f"{text} {source.unit}".strip() if _PLAIN_NUMBER.fullmatch(text) else text
+        return f"{text} {source.unit}".strip() if _WITHOUT_UNIT.fullmatch(text) else text
     if isinstance(value, bool):
         return str(value).lower()
     seconds = getattr(value, "total_seconds", None)
