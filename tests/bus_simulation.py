@@ -264,3 +264,73 @@ def score(log: Log, windows: pa.Table) -> dict[str, float]:
         "windows": float(windows.num_rows),
         "false": float(false + false_of_cycling),
     }
+
+
+# -- weeks of a depot ------------------------------------------------------------------------------------------------
+
+SOUND, LEAK, DIRT = "sound", "slow leak", "dirty condenser"
+
+
+def worn(kind: str, share: float, one: Machine) -> Machine:
+    """Return a machine some way on: how far is invented, in which direction is what the trade says.
+
+    Args:
+        kind: what becomes of it.
+        share: 0 as new, 1 as bad as it gets here.
+        one: as it was when new.
+    """
+    if kind == LEAK:
+        return Machine(
+            one.over_ambient - 11.0 * share,
+            one.evaporating - 14.0 * share,
+            one.superheat + 22.0 * share,
+            one.subcooling - 6.5 * share,
+            one.vent_over + 10.0 * share,
+        )
+    if kind == DIRT:
+        return Machine(
+            one.over_ambient + 26.0 * share,
+            one.evaporating + 3.0 * share,
+            one.superheat,
+            one.subcooling + 1.0 * share,
+            one.vent_over + 1.0 * share,
+        )
+    return one
+
+
+def season(kind: str, *, seed: int, days: int = 56, begins: int = 10, every: float = 10.0) -> list[tuple[Log, float]]:
+    """Return a log for each day of some weeks, and how far the fault has come on it.
+
+    Args:
+        kind: what becomes of the bus.
+        seed: of the bus, its weather and its noise.
+        days: how many.
+        begins: the day on which the fault begins; it grows evenly until the last.
+        every: seconds between two rows.
+    """
+    rng = np.random.default_rng(seed)
+    new = Machine(rng.uniform(18, 26), rng.uniform(0, 4), rng.uniform(5, 9), rng.uniform(5, 9), rng.uniform(5, 9))
+    logs, air = [], 28.0
+    for number in range(days):
+        air += 0.5 * (28.0 - air) + rng.normal(0.0, 3.0)
+        share = max(0.0, (number - begins + 1) / (days - begins)) if kind != SOUND else 0.0
+        today = worn(kind, share, new)
+        # No two days are alike: load, speed, humidity and sun move what a sound bus shows.
+        today = Machine(
+            today.over_ambient + rng.normal(0.0, 1.5),
+            today.evaporating + rng.normal(0.0, 1.0),
+            max(today.superheat + rng.normal(0.0, 0.8), 0.5),
+            max(today.subcooling + rng.normal(0.0, 0.6), 0.0),
+            today.vent_over + rng.normal(0.0, 0.8),
+        )
+        plan = [(STOP, 130), (HIGHWAY, 1000), (TRAFFIC, 400), (STOP, 60), (HIGHWAY, 500)]
+        log = simulate(
+            plan,
+            seed=seed * 1000 + number,
+            machine=today,
+            ambient=float(np.clip(air, 18.0, 38.0)),
+            every=every,
+        )
+        log.start += dt.timedelta(days=number, hours=float(rng.uniform(0, 6)))
+        logs.append((log, share))
+    return logs

@@ -45,6 +45,7 @@ class Command:
 COMMANDS: Final = (
     Command("diagnose", "twogauge.cli.diagnose:diagnose", "Rank the faults that fit a reading, with the reasons."),
     Command("batch", "twogauge.cli.batch:batch", "Diagnose every row of logs, of one machine or of a fleet."),
+    Command("fleet", "twogauge.cli.fleet:fleet", "Tell what became of each machine, out of logs of weeks."),
     Command("compare", "twogauge.cli.compare:compare", "Tell what a repair changed, and whether it worked."),
     Command("expect", "twogauge.cli.expect:expect", "Tell what the gauges should show today."),
     Command("standing", "twogauge.cli.standing:standing", "Judge the pressure of a system at rest."),

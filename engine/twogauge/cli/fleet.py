@@ -1,0 +1,123 @@
+"""`twogauge fleet`: logs of machines in, what became of each out: first fault, since when, how sure, trends.
+
+Printing and files only: fleet/windows.py finds, fleet/history.py judges, output/fleet.py words it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import InputError
+from twogauge.quantities import UnitSet
+
+if TYPE_CHECKING:
+    from twogauge.fleet.column_map import ColumnMap
+    from twogauge.fleet.history import Summary
+    from twogauge.packs.compile import Program
+
+
+def fleet(
+    files: Annotated[
+        list[str],
+        typer.Argument(metavar="LOG...", help="Logs: .csv, .jsonl, .parquet or .arrow, packed or not."),
+    ],
+    *,
+    map_file: Annotated[
+        str | None,
+        typer.Option("--map", metavar="FILE", help="Which column is which; without it, as the header says."),
+    ] = None,
+    rules: RulesOption = None,
+    units: UnitsOption = UnitSet.US,
+    as_json: JsonOption = False,
+    table: Annotated[
+        str | None, typer.Option("--table", metavar="FILE", help="Also write one row per machine: .parquet or .csv.")
+    ] = None,
+    windows: Annotated[
+        str | None,
+        typer.Option("--windows", metavar="FILE", help="Also write every window with its answer: .parquet or .csv."),
+    ] = None,
+    plot: Annotated[
+        str | None, typer.Option("--plot", metavar="FOLDER", help="Also draw each machine's weeks, as SVG.")
+    ] = None,
+    no_color: Annotated[bool, typer.Option("--no-color", help="No bold, no colour.")] = False,
+) -> None:
+    """Tell what became of each machine of a fleet, out of its logs.
+
+    Start-ups, stops and what is unsteady are left out; each steady stretch, and each run of regular clutch cycles, is
+    diagnosed like a reading. A map names the columns, time and machine among them; without a column for the machine,
+    each file is one. For instance:
+
+    twogauge fleet logs/*.csv --map depot.yaml
+    """
+    try:
+        import pyarrow as pa  # noqa: F401
+    except ImportError:
+        raise InputError("logs need the extra 'fleet': pip install 'twogauge[fleet]'") from None
+    if plot is not None:
+        from twogauge.cli.plotting import need_library
+
+        need_library()
+    from twogauge.diagnosis import program_for
+    from twogauge.fleet.files_out import TableOut, write_table
+    from twogauge.fleet.run import run
+    from twogauge.output.fleet import as_text, document, rows_of
+    from twogauge.output.style import style_for
+
+    program = program_for(rules_folders(rules))
+    paths = [Path(name) for name in files]
+    column_map = _map(map_file, paths[0], program, units)
+    with TableOut(windows) as out:
+        summaries = run(paths, column_map, program, each=out.write)
+    if table is not None:
+        write_table(table, rows_of(summaries))
+    titles = {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
+    zone = column_map.windows.zone
+    if as_json:
+        print_json(document(summaries, titles, zone, [(pack.pack, pack.edition) for pack in program.stack.packs]))
+    else:
+        sys.stdout.write(as_text(summaries, titles, zone, style_for(sys.stdout, color=not no_color), units))
+    if plot is not None:
+        sys.stdout.flush()
+        _draw(Path(plot), summaries, titles, units)
+
+
+def _map(map_file: str | None, first: Path, program: Program, units: UnitSet) -> ColumnMap:
+    from twogauge.fleet.column_map import map_from_header, read_map
+    from twogauge.fleet.log_files import columns_in
+
+    if map_file is not None:
+        return read_map(map_file, program.answers)
+    return map_from_header(columns_in(first), program.answers, units=units)
+
+
+def _draw(folder: Path, summaries: tuple[Summary, ...], titles: dict[str, str], units: UnitSet) -> None:
+    from twogauge.draw.fleet import fleet_picture
+    from twogauge.files import write_atomically
+
+    folder.mkdir(parents=True, exist_ok=True)
+    drawn = 0
+    for name, summary in _file_names(summaries):
+        picture: Any = fleet_picture(summary, titles, units)
+        if picture is not None:
+            write_atomically(folder / f"{name}.svg", picture.as_bytes("svg"))
+            drawn += 1
+    typer.echo(f"{drawn} picture{'' if drawn == 1 else 's'} in {folder}", err=True)
+
+
+def _file_names(summaries: tuple[Summary, ...]) -> Iterator[tuple[str, Summary]]:
+    """Return a name for each machine's file that any file system takes, no two alike."""
+    used: set[str] = set()
+    for summary in summaries:
+        plain = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "_" for c in summary.machine)[:80]
+        name, number = plain or "machine", 2
+        while name.casefold() in used:
+            name, number = f"{plain}_{number}", number + 1
+        used.add(name.casefold())
+        yield name, summary
