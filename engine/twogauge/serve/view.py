@@ -25,6 +25,7 @@ from twogauge.output.text import (
 )
 from twogauge.output.values import range_text, so_it_is, value_text
 from twogauge.packs.program import Program
+from twogauge.quantities import UnitSet
 from twogauge.serve.answer import Answer
 from twogauge.serve.state import CHECK, SPEC, State, Typed
 from twogauge.serve.units import Choice, units_of, usual_unit
@@ -134,7 +135,7 @@ def form(state: State, found: Answer, program: Program) -> Form:
 
 
 def applying(state: State, found: Answer, program: Program) -> list[str]:
-    """Return the ids of the checks that make sense for this machine."""
+    """Return the controls of the checks that make sense for this machine."""
     return [each.name for each in _checks(state, found, program) if each.applies]
 
 
@@ -309,7 +310,14 @@ def numbers_of(reason: Reason) -> str:
     return f"{strength(reason.weight)}, {reason.weight:+.1f} dB, {percent(clear)} sure"
 
 
+def usual_units(control: str) -> tuple[tuple[str, str], ...]:
+    """Return (set of units, the unit a control has in it)."""
+    known = FIELDS[control.removeprefix(SPEC)]
+    return tuple((units.value, usual_unit(known, units)) for units in UnitSet)
+
+
 HELPERS: Final = {
+    "usual_units": usual_units,
     "reasons": reasons,
     "numbers_of": numbers_of,
     "percent": percent,

@@ -37,7 +37,7 @@ async def main_page(request: Request, site: Here) -> Response:
 
     def work() -> str:
         found = answer(state, site.program)
-        return site.text("diagnosis.html", here=PATH, **_parts(state, found, site))
+        return site.text("diagnosis.html", here=PATH, alert=True, **_parts(state, found, site))
 
     return Response(await site.work(work), media_type="text/html")
 
@@ -54,6 +54,7 @@ async def live(request: Request, site: Here) -> Response:
             "query": state.query(),
             "said": found.said,
             "result": site.text("result.html", **parts),
+            "problems": site.text("problems.html", **parts, alert=False),
             "normal": dict(found.normal),
             "troubles": {name: list(sentences) for name, sentences in found.troubles.items()},
             "checks": view.applying(state, found, site.program),

@@ -1,0 +1,68 @@
+// Converts what is typed when its unit is switched, as serve/units.py does: SI value = (number + offset) * factor.
+
+const NUMBER = /[-+\u2212]?(?:\d+(?:[.,]\d*)?|[.,]\d+)/g;
+const BARE = /^\s*[-+\u2212]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:\s*(?:to|\.\.\.?|[-\u2013])\s*[-+\u2212]?(?:\d+(?:[.,]\d*)?|[.,]\d+))?\s*$/i;
+const BETWEEN = /(?<=[\d.,])\s*(?:\.\.\.?|[-\u2013])\s*(?=[-+\u2212]?[.,]?\d)/;
+
+export function plain(number, step) {
+  const digits = step > 0 ? Math.min(Math.max(0, Math.ceil(-Math.log10(step) - 1e-9)), 6) : 0;
+  const text = number.toFixed(digits);
+  const short = text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text;
+  return short === "-0" || short === "" ? "0" : short;
+}
+
+export function converted(text, before, after) {
+  if (!BARE.test(text)) return null;
+  let fits = true;
+  const found = text.trim().replace(BETWEEN, " to ").replace(NUMBER, (written) => {
+    const read = written.replace("\u2212", "-").replace(",", ".");
+    const step = 10 ** -(read.split(".")[1] ?? "").length * Math.abs(before.factor / after.factor);
+    const number = ((Number(read) + before.offset) * before.factor) / after.factor - after.offset;
+    if (after.factor < 0 && number < 0) fits = false;
+    return plain(number, step);
+  });
+  return fits ? found : null;
+}
+
+function unitOf(option) {
+  if (!option?.dataset.factor) return null;
+  return { factor: Number(option.dataset.factor), offset: Number(option.dataset.offset) };
+}
+
+function inputsOf(form, name) {
+  const named = [name, `${name}.from`, `${name}.to`];
+  return [...form.querySelectorAll('input[type="text"]')].filter((each) => named.includes(each.name));
+}
+
+const before = new WeakMap(); // select -> the unit that stood there
+
+function unitBefore(select) {
+  return before.get(select) ?? [...select.options].find((each) => each.defaultSelected) ?? select.options[0];
+}
+
+// A unit was chosen: what was typed is converted where that makes sense, and otherwise taken as it stands.
+export function convert(form, select) {
+  const [was, now] = [unitOf(unitBefore(select)), unitOf(select.selectedOptions[0])];
+  if (!now) return; // a word; the number keeps the unit it had
+  if (was) {
+    for (const input of inputsOf(form, select.dataset.unitOf)) {
+      input.value = converted(input.value, was, now) ?? input.value;
+    }
+  }
+  before.set(select, select.selectedOptions[0]);
+}
+
+// Another set of units was chosen: every field goes along, except where a word or a unit of its own is typed.
+export function switched(form, set) {
+  for (const select of form.querySelectorAll("select[data-unit-of]")) {
+    const wanted = [...select.options].find((each) => each.value === select.dataset[set]);
+    const was = unitOf(select.selectedOptions[0]);
+    if (!wanted || !was || wanted.selected) continue;
+    const inputs = inputsOf(form, select.dataset.unitOf);
+    const values = inputs.map((each) => (each.value.trim() ? converted(each.value, was, unitOf(wanted)) : ""));
+    if (values.includes(null)) continue;
+    inputs.forEach((each, i) => (each.value = values[i]));
+    wanted.selected = true;
+    before.set(select, wanted);
+  }
+}
