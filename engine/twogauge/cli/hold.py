@@ -21,6 +21,7 @@ from twogauge.cli.common import (
     VolumeOption,
     barometer_from,
     print_json,
+    read_standard_input,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import FileProblems, InputError, QuantityError, shown
@@ -250,7 +251,7 @@ class _Sheet:
         from twogauge.service.holdlog import read_log
 
         if name == "-":
-            found = read_log("<stdin>", sys.stdin.buffer.read(MAX_BYTES + 1), vacuum=vacuum)
+            found = read_log("<stdin>", read_standard_input(MAX_BYTES), vacuum=vacuum)
         else:
             found = read_log(name, vacuum=vacuum)
         return cls(found, units, {key: text for key, (text, _) in found.settings.items()})

@@ -39,4 +39,4 @@ def serve(
         ) from None
     from twogauge.diagnosis import program_for
 
-    run(program_for(rules_folders(rules)), port=port, lan=lan, units=units, say=typer.echo)
+    run(program_for(rules_folders(rules)), port=port, lan=lan, units=units, rules=tuple(rules or ()), say=typer.echo)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Callable
 from enum import StrEnum
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, TypedDict
 import typer
 
 from twogauge.cli.common import (
+    CAPTURED,
     AltitudeOption,
     Barometer,
     BarometerOption,
@@ -186,7 +188,12 @@ def _write_one(made: Table, units: UnitSet, form: Format, out: Path | None) -> N
 
         typer.echo(output.as_text(made, units, style.style_for(sys.stdout).width), nl=False)
         return
-    _write(FORMATS[form.value][1](made, units), out)
+    text = FORMATS[form.value][1](made, units)
+    captured = CAPTURED.get()
+    if captured is not None and form is Format.JSON:
+        captured.document = json.loads(text)
+    else:
+        _write(text, out)
 
 
 def _write_card(made: Table, units: UnitSet, form: Format, sheet: Sheet, out: Path | None) -> None:

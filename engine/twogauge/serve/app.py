@@ -12,12 +12,14 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from twogauge.errors import TwogaugeError
+from twogauge import __version__
+from twogauge.errors import FileProblems, TwogaugeError, shown
 from twogauge.packs.program import Program
-from twogauge.serve import entrance
+from twogauge.reading import ReadingError
+from twogauge.serve import api, entrance
 from twogauge.serve.guard import Guard
 from twogauge.serve.pages import PAGES
-from twogauge.serve.refusals import refusal
+from twogauge.serve.refusals import API, problem, refusal
 from twogauge.serve.site import Settings, Site, assets
 
 _YEAR: Final = "public, max-age=31536000, immutable"  # a changed file has another address
@@ -32,11 +34,18 @@ def create_app(program: Program, settings: Settings | None = None) -> FastAPI:
     """
     settings = settings or Settings()
     app = FastAPI(
-        title="twogauge", version="1", openapi_url=None, docs_url=None, redoc_url=None, redirect_slashes=False
+        title="twogauge",
+        summary="Two gauge readings in, ranked faults with reasons out.",
+        version=__version__,
+        openapi_url=f"{api.V1}/openapi.json",
+        docs_url=None,  # its page loads scripts from elsewhere
+        redoc_url=None,
+        redirect_slashes=False,
     )
     app.state.site = Site(program, settings, tuple((page.path, page.title) for page in PAGES))
     app.state.entrance = entrance.Entrance(settings.token)
     app.include_router(entrance.router)
+    app.include_router(api.router)
     for page in PAGES:
         app.include_router(page.router)
     app.add_api_route("/static/{name}", _static, include_in_schema=False)
@@ -55,13 +64,37 @@ async def _static(name: str) -> Response:
 
 
 async def _http_error(request: Request, error: Any) -> Response:
-    detail = {404: "There is no such page.", 405: "This cannot be done here."}.get(error.status_code, error.detail)
+    plain = {"Not Found": "There is no such page.", "Method Not Allowed": "This cannot be done here."}
+    detail = plain.get(str(error.detail), error.detail)
     return refusal(request.url.path, error.status_code, str(detail), error.headers)
 
 
-async def _wrong_request(request: Request, error: Any) -> Response:  # noqa: ARG001 - what was sent is not repeated
-    return refusal(request.url.path, 422, "This request is not understood.")
+async def _wrong_request(request: Request, error: Any) -> Response:
+    """Say for each trouble where in the request it stands; what was sent is not repeated."""
+    if not request.url.path.startswith(API):
+        return refusal(request.url.path, 422, "This request is not understood.")
+    found = error.errors()
+    if any(each["type"] == "json_invalid" for each in found):
+        return problem(400, "The body is not JSON.")
+    errors = [
+        {"field": ".".join(_shown(part) for part in each["loc"][1:]), "detail": each["msg"]} for each in found[:50]
+    ]
+    return problem(422, "The request is not as it is described in openapi.json.", errors)
+
+
+def _shown(part: object) -> str:
+    text = str(part)
+    return text if text.isidentifier() or text.isdecimal() else shown(text)
 
 
 async def _cannot_be_answered(request: Request, error: Any) -> Response:
-    return refusal(request.url.path, 422, str(error))
+    """Say for each trouble which field it belongs to."""
+    if not request.url.path.startswith(API):
+        return refusal(request.url.path, 422, str(error))
+    if isinstance(error, ReadingError):
+        errors = [{"field": ".".join(map(str, each.path)), "detail": each.message} for each in error.troubles]
+    elif isinstance(error, FileProblems):
+        errors = [{"field": "log", "detail": str(each)} for each in error.problems]
+    else:
+        errors = [{"field": getattr(error, "field", ""), "detail": str(error)}]
+    return problem(422, str(error), errors)

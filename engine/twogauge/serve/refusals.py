@@ -13,6 +13,44 @@ from starlette.responses import HTMLResponse, Response
 API: Final = "/api/"
 PROBLEM: Final = "application/problem+json"
 
+_DETAILS: Final = {
+    "type": "object",
+    "required": ["type", "title", "status", "detail", "errors"],
+    "properties": {
+        "type": {"type": "string"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["field", "detail"],
+                "properties": {"field": {"type": "string"}, "detail": {"type": "string"}},
+            },
+        },
+    },
+}
+_REFUSED: Final = {
+    400: "This is not JSON.",
+    401: "The token was not shown.",
+    403: "The request came from another site.",
+    404: "There is no such thing.",
+    405: "This cannot be done here.",
+    408: "The rest of the request did not come.",
+    413: "The body is too large.",
+    414: "The address is too long.",
+    421: "The server is not called by that name.",
+    422: "Something told cannot be used; each trouble has its field.",
+    429: "Too many requests at once.",
+    500: "A fault in twogauge.",
+    503: "It took too long.",
+}
+# How every refusal of the API is described.
+PROBLEMS: Final[dict[int | str, dict[str, Any]]] = {
+    status: {"description": about, "content": {PROBLEM: {"schema": _DETAILS}}} for status, about in _REFUSED.items()
+}
+
 
 def refusal(path: str, status: int, detail: str, headers: Mapping[str, str] | None = None) -> Response:
     """Return the answer to a request that is not served.

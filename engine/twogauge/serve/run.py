@@ -27,7 +27,9 @@ _PATIENCE: Final = 5  # [s] that open connections get at the end
 _OF_THE_NETWORK: Final = (20.0, 100.0)  # requests per second and at once, of one device
 
 
-def run(program: Program, *, port: int, lan: bool, units: UnitSet, say: Callable[[str], object]) -> None:
+def run(
+    program: Program, *, port: int, lan: bool, units: UnitSet, rules: tuple[str, ...], say: Callable[[str], object]
+) -> None:
     """Serve until somebody stops it.
 
     Args:
@@ -35,6 +37,7 @@ def run(program: Program, *, port: int, lan: bool, units: UnitSet, say: Callable
         port: where to listen; 0 for any that is free.
         lan: whether other devices may connect.
         units: what a bare number is taken in.
+        rules: folders of rules that were named.
         say: prints a line.
 
     Raises:
@@ -45,13 +48,14 @@ def run(program: Program, *, port: int, lan: bool, units: UnitSet, say: Callable
     port = listening.getsockname()[1]
     where = f"http://{host}:{port}"
     token = new_token() if lan else None
-    settings = Settings(hosts=LOOPBACK, units=units)
+    settings = Settings(hosts=LOOPBACK, units=units, rules=rules)
     if lan:
         rate, burst = _OF_THE_NETWORK
         settings = Settings(
             hosts=frozenset({host}),
             token=token,
             units=units,
+            rules=rules,
             rate=rate,
             burst=burst,
             announce=lambda next_token: say(f"A device came in. For the next one: {entrance(where, next_token)}"),

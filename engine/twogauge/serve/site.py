@@ -39,6 +39,7 @@ class Settings:
         hosts: names a request may call this server by, without the port.
         token: what a device must show once; None where only this machine can connect.
         units: what a bare number is taken in where the address does not say.
+        rules: folders of rules in force beside the built-in ones, for commands that look them up themselves.
         most_bytes: of a request's body.
         seconds: for reading a body, and again for the answer.
         rate, burst: requests per second that one client may make in the long run, and at once.
@@ -48,6 +49,7 @@ class Settings:
     hosts: frozenset[str] = LOOPBACK
     token: str | None = None
     units: UnitSet = UnitSet.US
+    rules: tuple[str, ...] = ()
     most_bytes: int = 1 << 20
     seconds: float = 20.0
     rate: float = 200.0

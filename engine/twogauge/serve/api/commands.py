@@ -1,0 +1,240 @@
+"""The other commands over HTTP: the same options, and the document that `--json` prints.
+
+A command is called as the command line calls it, with its output captured (cli/common.py). What a request may say is
+listed here, option by option: none that names a file or a folder is among them.
+"""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+from dataclasses import dataclass, field
+from typing import Annotated, Any, Final, get_args
+
+from fastapi import APIRouter, Depends
+from pydantic import BaseModel, Field, create_model
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from twogauge.cli.common import CAPTURED, Captured
+from twogauge.cli.table import Format
+from twogauge.errors import InputError
+from twogauge.quantities import UnitSet
+from twogauge.serve.api.models import OPEN, STRICT
+from twogauge.serve.api.readings import answer
+from twogauge.serve.site import Site, site_of
+
+MOST_OF_A_LIST: Final = 20
+LONGEST_LOG: Final = 200_000  # characters
+
+router = APIRouter(tags=["commands"])
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A command that the API runs.
+
+    Attributes:
+        path: below `/api/v1/`.
+        place: module:function.
+        options: what a request may say, by the names of the function's parameters.
+        left_out: what it may not: files, folders, and how text is printed.
+        fixed: what is always said.
+        keys: that always stand in the document.
+        log: whether the request carries a log as text, which the command reads as standard input.
+    """
+
+    path: str
+    place: str
+    options: tuple[str, ...]
+    left_out: tuple[str, ...] = ("rules", "as_json", "verbose")
+    fixed: dict[str, Any] = field(default_factory=lambda: {"as_json": True})
+    keys: tuple[str, ...] = ("schema",)
+    log: bool = False
+
+
+_AIR: Final = ("altitude", "barometer", "units")
+SERVED: Final = (
+    Served(
+        "saturation",
+        "twogauge.cli.saturation:saturation",
+        ("refrigerant", "value", *_AIR),
+        ("as_json",),
+        keys=("refrigerant", "given", "saturation", "grade"),
+    ),
+    Served(
+        "table",
+        "twogauge.cli.table:table",
+        ("refrigerants", "by", "low", "high", "step", *_AIR),
+        ("formats", "paper", "out", "every", "check"),
+        {"formats": [Format.JSON]},
+        ("format", "by", "units"),
+    ),
+    Served(
+        "charge",
+        "twogauge.cli.charge:charge",
+        (
+            *("refrigerant", "label", "retrofit_from", "inside", "already", "ambient", "cylinder_temperature"),
+            *("cylinder_holds", "tare", "low", "high", "profile", "system", "metering", "liquid_store", "low_port"),
+            *("drive", "hose_volume", *_AIR),
+        ),
+        ("rules", "as_json", "verbose", "brief"),
+    ),
+    Served(
+        "standing",
+        "twogauge.cli.standing:standing",
+        (
+            *("refrigerant", "pressure", "coldest", "other_gauge", "volume", "charge", "gauge", "thermometer"),
+            *_AIR,
+        ),
+    ),
+    Served(
+        "hold",
+        "twogauge.cli.hold:hold",
+        (
+            *("valved_off", "coldest", "volume", "refrigerant", "working_pressure", "system", "criterion"),
+            *("resolution", "accuracy", "nitrogen", "test_pressure", "barometer_at_end", *_AIR),
+        ),
+        ("log", "rules", "as_json", "verbose"),
+        {"as_json": True, "log": "-"},
+        log=True,
+    ),
+    Served(
+        "oil",
+        "twogauge.cli.oil:oil",
+        ("refrigerant", "part", "drained", "system", "drive", "retrofit_from", "units"),
+    ),
+    Served(
+        "cylinder/fill",
+        "twogauge.cli.cylinder:fill",
+        ("refrigerant", "water_capacity", "tare", "on_scale", *_AIR),
+    ),
+    Served(
+        "cylinder/identify",
+        "twogauge.cli.cylinder:identify",
+        ("label", "pressure", "temperature", "gauge", "thermometer", *_AIR),
+    ),
+    Served(
+        "plan",
+        "twogauge.cli.plan:plan",
+        (
+            *("name", "refrigerant", "retrofit_from", "label", "ambient", "humidity", "system", "metering"),
+            *("liquid_store", "altitude", "barometer", "units"),
+        ),
+        ("job", "rules", "as_json", "verbose"),
+    ),
+)
+
+
+def run(command: Any, site: Site, told: dict[str, Any], given: str = "") -> Any:
+    """Run a command and return its document.
+
+    Args:
+        command: the function of the command line.
+        site: its rules and units are used.
+        told: the options.
+        given: what it reads as standard input.
+
+    Raises:
+        TwogaugeError: what was told cannot be used.
+    """
+    if "rules" in inspect.signature(command).parameters:
+        told = {**told, "rules": list(site.settings.rules)}
+    captured = Captured(given.encode("utf-8", "replace"))
+    token = CAPTURED.set(captured)
+    try:
+        command(**told)
+    finally:
+        CAPTURED.reset(token)
+    return captured.document
+
+
+def function_of(served: Served) -> Any:
+    """Return the function of a command."""
+    module, _, name = served.place.partition(":")
+    return getattr(importlib.import_module(module), name)
+
+
+def request_model(served: Served) -> type[BaseModel]:
+    """Return what a request may hold, made from the options of the command."""
+    parameters = inspect.signature(function_of(served), eval_str=True).parameters
+    told: dict[str, Any] = {}
+    for name in served.options:
+        parameter = parameters[name]
+        annotation, *marks = (*get_args(parameter.annotation),)
+        about = next((mark.help for mark in marks if getattr(mark, "help", None)), "")
+        default: Any = ... if parameter.default is inspect.Parameter.empty else parameter.default
+        if name == "units":
+            annotation, default = UnitSet | None, None
+        limits: dict[str, Any] = {"max_length": MOST_OF_A_LIST} if "list" in str(annotation) else {}
+        told[name] = (annotation, Field(default, description=about, **limits))
+    if served.log:
+        rows = "Times and pressures: CSV, YAML or typed rows."
+        told["log"] = (str, Field(max_length=LONGEST_LOG, description=rows))
+    title = "".join(part.capitalize() for part in served.path.replace("/", "_").split("_"))
+    found: type[BaseModel] = create_model(f"{title}Request", __config__=STRICT, **told)
+    return found
+
+
+def answer_model(served: Served) -> type[BaseModel]:
+    """Return the keys that always stand in the document of a command."""
+    title = "".join(part.capitalize() for part in served.path.replace("/", "_").split("_"))
+    keys = {"schema_" if key == "schema" else key: (Any, Field(alias=key)) for key in served.keys}
+    about = f"What `twogauge {served.path.replace('/', ' ')}` prints as JSON."
+    found: type[BaseModel] = create_model(f"{title}Answer", __config__=OPEN, __doc__=about, **keys)  # type: ignore[call-overload]
+    return found
+
+
+def _add(served: Served) -> None:
+    command, model = function_of(served), request_model(served)
+    about = (inspect.getdoc(command) or "").partition("\n\n")[0]
+
+    async def endpoint(told: Any, site: Annotated[Site, Depends(site_of)]) -> Response:
+        given = {name: getattr(told, name) for name in served.options}
+        if "units" in given:
+            given["units"] = given["units"] or site.settings.units
+        log = told.log if served.log else ""
+        return answer(await site.work(run, command, site, {**given, **served.fixed}, log))
+
+    endpoint.__annotations__["told"] = model
+    endpoint.__name__ = f"post_{served.path.replace('/', '_')}"
+    router.add_api_route(
+        f"/{served.path}",
+        endpoint,
+        methods=["POST"],
+        response_model=None,
+        responses={200: {"model": answer_model(served)}},
+        description=about,
+    )
+
+
+class Known(BaseModel):
+    """One refrigerant of the list."""
+
+    model_config = OPEN
+    id: str
+    title: str
+    grade: str
+
+
+@router.get("/refrigerants", response_model=None, responses={200: {"model": list[Known]}})
+async def get_refrigerants(site: Annotated[Site, Depends(site_of)]) -> Response:
+    """List the refrigerants."""
+    from twogauge.cli.refrigerants import refrigerants  # noqa: PLC0415 - as the others, when it is asked for
+
+    return answer(await site.work(run, refrigerants, site, {"name": None, "as_json": True}))
+
+
+@router.get("/refrigerants/{name}", response_model=None, responses={200: {"model": Known}})
+async def get_refrigerant(name: str, site: Annotated[Site, Depends(site_of)]) -> Response:
+    """Tell all about one."""
+    from twogauge.cli.refrigerants import refrigerants  # noqa: PLC0415 - as the others, when it is asked for
+
+    try:
+        return answer(await site.work(run, refrigerants, site, {"name": name[:100], "as_json": True}))
+    except InputError as error:
+        raise HTTPException(404, str(error)) from None
+
+
+for _served in SERVED:
+    _add(_served)
