@@ -95,7 +95,7 @@ SERVED: Final = (
             *("valved_off", "coldest", "volume", "refrigerant", "working_pressure", "system", "criterion"),
             *("resolution", "accuracy", "nitrogen", "test_pressure", "barometer_at_end", *_AIR),
         ),
-        ("log", "rules", "as_json", "verbose"),
+        ("log", "rules", "as_json", "verbose", "plot"),
         {"as_json": True, "log": "-"},
         log=True,
     ),
