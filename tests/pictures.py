@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from itertools import combinations
 from pathlib import Path
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.text import Text
 
 from twogauge.diagnosis import diagnose
+from twogauge.draw.picture import DOTS, drawing
 from twogauge.reading import Reading, read_file
 
 READINGS = Path(__file__).resolve().parent.parent / "examples" / "readings"
@@ -74,3 +77,40 @@ def svg_words(data):
 def pages_of(data):
     """Return how many pages a PDF has."""
     return len(re.findall(rb"/Type\s*/Page\b", data))
+
+
+def written(picture):
+    """Return each text that can be seen with its box [pixel]; numbers of an axis only where they are in view."""
+    picture.figure.set_dpi(DOTS)
+    with drawing():
+        picture.figure.canvas.draw()
+    out_of_view = {
+        id(label)
+        for axes in picture.figure.axes
+        for axis in (axes.xaxis, axes.yaxis)
+        for tick in axis.get_major_ticks()
+        for label in (tick.label1, tick.label2)
+        if not min(axis.get_view_interval()) <= tick.get_loc() <= max(axis.get_view_interval())
+    }
+    renderer = picture.figure.canvas.get_renderer()
+    return [
+        (text.get_text(), text.get_window_extent(renderer))
+        for text in picture.figure.findobj(mpl.text.Text)
+        if text.get_text() and text.get_visible() and id(text) not in out_of_view
+    ]
+
+
+def nothing_lies_on_anything(picture):
+    """Assert that all words are within the picture and none lie on others."""
+    found = written(picture)
+    assert len(found) > 8
+    whole = picture.figure.bbox
+    for text, box in found:
+        assert box.x0 >= whole.x0 - 1, text
+        assert box.x1 <= whole.x1 + 1, text
+        assert box.y0 >= whole.y0 - 1, text
+        assert box.y1 <= whole.y1 + 1, text
+    for (one, a), (other, b) in combinations(found, 2):
+        across = min(a.x1, b.x1) - max(a.x0, b.x0)
+        down = min(a.y1, b.y1) - max(a.y0, b.y0)
+        assert across < 4.0 or down < 8.0, (one, other)  # lines that follow each other share a little

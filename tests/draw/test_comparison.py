@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from pictures import READINGS, has, where
+from pictures import READINGS, has, nothing_lies_on_anything, where
 from twogauge.diagnosis import program_for
 from twogauge.draw.comparison import comparison_picture
 from twogauge.draw.look import PHONE
@@ -35,7 +35,7 @@ def test_values_lie_between_the_ends_of_normal_of_their_own_day(more):
     assert where(picture, "after superheat")[0, 0] < 1.0 < where(picture, "before superheat")[0, 0]
     assert picture.title.startswith("It worked")
     assert "before, 2026-06-12" in picture.description
-    assert picture.as_bytes("svg")
+    nothing_lies_on_anything(picture)
 
 
 def test_what_is_not_fair_is_said():

@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from pictures import READINGS, has, where
+from pictures import READINGS, has, nothing_lies_on_anything, where
 from twogauge.draw.hold import hold_picture, nitrogen_picture
-from twogauge.draw.look import PHONE
+from twogauge.draw.look import PAGE, PHONE
 from twogauge.output.style import percent
 from twogauge.quantities import UnitSet
 from twogauge.service import nitrogen
@@ -94,6 +94,15 @@ def test_a_test_under_nitrogen_shows_what_should_be_left():
     assert points[-1, 1] == pytest.approx(found.last / 6894.757293168)
     assert "is missing" in picture.description
     assert picture.title.endswith("it drops")
+
+
+@pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
+def test_words_lie_nowhere_on_others(size):
+    for found in (judged(LEAK), judged(COARSE)):
+        nothing_lies_on_anything(hold_picture(found, UnitSet.US, about="bus 17, bay 2", size=size))
+    log = read_log(str(HOLDS / "bus_22_nitrogen.csv"), vacuum=False)
+    under_pressure = nitrogen.judge(log, nitrogen.Told(barometer=AIR))
+    nothing_lies_on_anything(nitrogen_picture(log, under_pressure, UnitSet.METRIC, size=size))
 
 
 def test_every_verdict_of_a_test_under_nitrogen_has_its_words():

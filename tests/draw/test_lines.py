@@ -8,8 +8,9 @@ import matplotlib.dates as mdates
 import numpy as np
 import pytest
 
-from pictures import has, where
+from pictures import has, nothing_lies_on_anything, where
 from twogauge.draw.lines import MOST_LINES, Band, Line, lines_picture
+from twogauge.draw.look import PAGE, PHONE
 from twogauge.errors import InputError
 
 DAYS = [dt.date(2026, 5, 1) + dt.timedelta(days=10 * k) for k in range(6)]
@@ -42,6 +43,13 @@ def test_numbers_go_across_as_well():
     assert where(picture, "points a").tolist() == [[0, 1], [5, 4], [10, 9]]
     assert not has(picture, "line a")
     assert b"time / min" in picture.as_bytes("svg")
+
+
+@pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
+@pytest.mark.parametrize("days", [1, 10, 200])
+def test_dates_lie_nowhere_on_others(size, days):
+    at = [dt.date(2026, 5, 1) + dt.timedelta(days=days * k) for k in range(6)]
+    nothing_lies_on_anything(lines_picture("A", [Line("bus 17", at, range(6))], up="y / 1", size=size))
 
 
 @pytest.mark.parametrize(

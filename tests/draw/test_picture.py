@@ -7,17 +7,16 @@ import struct
 import subprocess
 import sys
 import threading
-from itertools import combinations
 
 import matplotlib as mpl
 import pytest
 
-from pictures import HOSTILE, SVG, of, of_file, pages_of, parsed, svg_words
+from pictures import HOSTILE, SVG, nothing_lies_on_anything, of, of_file, pages_of, parsed, svg_words
 from twogauge.draw.cycle import cycle_picture
 from twogauge.draw.evidence import evidence_picture
 from twogauge.draw.lines import Line, lines_picture
 from twogauge.draw.look import DARK, LIGHT, PAGE, PHONE
-from twogauge.draw.picture import DOTS, drawing
+from twogauge.draw.picture import DOTS
 from twogauge.draw.saturation import saturation_picture
 
 MAKERS = [saturation_picture, cycle_picture, evidence_picture]
@@ -57,44 +56,11 @@ def test_an_svg_has_a_name_a_description_and_nothing_a_strict_page_forbids(make,
     assert float(root.get("viewBox").split()[3]) < 72 * 16
 
 
-def written(picture):
-    """Return each text that can be seen with its box [pixel]; numbers of an axis only where they are in view."""
-    picture.figure.set_dpi(DOTS)
-    with drawing():
-        picture.figure.canvas.draw()
-    out_of_view = {
-        id(label)
-        for axes in picture.figure.axes
-        for axis in (axes.xaxis, axes.yaxis)
-        for tick in axis.get_major_ticks()
-        for label in (tick.label1, tick.label2)
-        if not min(axis.get_view_interval()) <= tick.get_loc() <= max(axis.get_view_interval())
-    }
-    renderer = picture.figure.canvas.get_renderer()
-    return [
-        (text.get_text(), text.get_window_extent(renderer))
-        for text in picture.figure.findobj(mpl.text.Text)
-        if text.get_text() and text.get_visible() and id(text) not in out_of_view
-    ]
-
-
 @makers
 @pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
 @pytest.mark.parametrize("reading", ["bus_17_warm_vents.yaml", "shelter_unit.json"])
 def test_nothing_written_leaves_the_picture_or_lies_on_other_words(make, size, reading):
-    picture = make(of_file(reading), size=size)
-    found = written(picture)
-    assert len(found) > 15
-    whole = picture.figure.bbox
-    for text, box in found:
-        assert box.x0 >= whole.x0 - 1, text
-        assert box.x1 <= whole.x1 + 1, text
-        assert box.y0 >= whole.y0 - 1, text
-        assert box.y1 <= whole.y1 + 1, text
-    for (one, a), (other, b) in combinations(found, 2):
-        across = min(a.x1, b.x1) - max(a.x0, b.x0)
-        down = min(a.y1, b.y1) - max(a.y0, b.y0)
-        assert across < 4.0 or down < 8.0, (one, other)  # lines that follow each other share a little
+    nothing_lies_on_anything(make(of_file(reading), size=size))
 
 
 @makers
