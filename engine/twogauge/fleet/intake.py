@@ -8,35 +8,29 @@ something to say.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from twogauge import refrigerants, slips
-from twogauge.columns import NO_WORD, Columns, Floats, Words
+from twogauge.columns import Columns, Floats, Words
 from twogauge.diagnosis import columns_of
-from twogauge.errors import InputError, shown
-from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_SYSTEM, FIELDS, INSTRUMENTS, UNKNOWN, Field
+from twogauge.errors import InputError
+from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_SYSTEM, FIELDS, INSTRUMENTS
+from twogauge.fleet.cells import NOTHING, Rows
 from twogauge.fleet.column_map import ColumnMap, Source
-from twogauge.fleet.scale import Flags, Scale, scale_of
+from twogauge.fleet.doubted import typed, with_readings
+from twogauge.fleet.fill import Fill
+from twogauge.fleet.scale import Flags, scale_of
 from twogauge.instruments import Gauge, is_plain, parse_gauge
 from twogauge.packs.compile import Program
 from twogauge.profiles import ranges_at, with_profile
-from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, standard_atmosphere
+from twogauge.quantities import STANDARD_ATMOSPHERE, standard_atmosphere
 from twogauge.reading import Reading
 
-_PLAIN_NUMBER: Final = re.compile(r"[-+]?\d{1,15}(?:\.\d{1,30})?")
-# One number or the two ends of a swing, without a unit, in any notation: that of the column belongs behind it.
-_WITHOUT_UNIT: Final = re.compile(
-    r"N(?:\s+to\s+N)?".replace("N", r"[-+\u2212\u2013]?[\d.,'\u2019]+(?:[eE][-+]?\d{1,3})?"), re.IGNORECASE
-)
-_NOTHING: Final = frozenset({"", "~", "null", UNKNOWN})
 _BAROMETER: Final = (50_000.0, 110_000.0)  # [Pa] as the door of a reading takes it
 _MOST_AIRS: Final = 256  # different barometers in a batch; with more, what depends on them is worked out row by row
 
@@ -85,9 +79,9 @@ class Intake:
         Raises:
             InputError: a column whose type cannot hold what the map says it does.
         """
-        rows = _Rows(batch.num_rows)
+        rows = Rows(batch.num_rows)
         barometer, uncertainty = self._barometer(batch, rows)
-        fill = _Fill(rows, barometer, self._constants if not self._depends_on_air() else None)
+        fill = Fill(rows, barometer, self._constants if not self._depends_on_air() else None)
         if fill.constants is None:
             self._fill_by_air(fill, barometer)
         for name in self._scales:
@@ -128,7 +122,7 @@ class Intake:
             return None
         return parse_gauge(text, field=name)
 
-    def _barometer(self, batch: pa.RecordBatch, rows: _Rows) -> tuple[Floats, Floats]:
+    def _barometer(self, batch: pa.RecordBatch, rows: Rows) -> tuple[Floats, Floats]:
         """Return what the air presses with [Pa], and its uncertainty [Pa], shape (n,) each."""
         own = self._constants
         value = np.full(rows.n, own.barometer[0])
@@ -155,7 +149,7 @@ class Intake:
         pressures = ("low_side", "high_side", "spec", "profile", "baseline")
         return any(name in self.map.constants for name in pressures)
 
-    def _fill_by_air(self, fill: _Fill, barometer: Floats) -> None:
+    def _fill_by_air(self, fill: Fill, barometer: Floats) -> None:
         airs = np.unique(barometer)
         if airs.size > _MOST_AIRS:
             fill.rows.ask(np.ones(fill.rows.n, dtype=bool))
@@ -165,13 +159,13 @@ class Intake:
 
     # -- numbers -------------------------------------------------------------------------------------------------
 
-    def _numbers_of(self, name: str, batch: pa.RecordBatch, rows: _Rows, barometer: Floats) -> tuple[Floats, Flags]:
+    def _numbers_of(self, name: str, batch: pa.RecordBatch, rows: Rows, barometer: Floats) -> tuple[Floats, Flags]:
         numbers = rows.numbers_in(batch, self.map.fields[name].columns[0], FIELDS[name])
         value, sure = self._scales[name].to_si(numbers, barometer)
         rows.ask(~sure)
         return value, ~np.isnan(value) & sure
 
-    def _take_numbers(self, name: str, batch: pa.RecordBatch, fill: _Fill) -> None:
+    def _take_numbers(self, name: str, batch: pa.RecordBatch, fill: Fill) -> None:
         source, scale, rows = self.map.fields[name], self._scales[name], fill.rows
         ends = []
         for column in source.columns:
@@ -189,7 +183,7 @@ class Intake:
 
     # -- words ---------------------------------------------------------------------------------------------------
 
-    def _take_words(self, name: str, source: Source, batch: pa.RecordBatch, fill: _Fill) -> None:
+    def _take_words(self, name: str, source: Source, batch: pa.RecordBatch, fill: Fill) -> None:
         codes, values = fill.rows.texts_in(batch, source.columns[0])
         known = FIELDS.get(name)
         if known is not None and name != "refrigerant" and not known.choices:
@@ -201,7 +195,7 @@ class Intake:
     @staticmethod
     def _word(name: str, text: str, allowed: tuple[str, ...]) -> str | None:
         """Return the word that is meant, "" for not told, None where a reading has to be asked."""
-        if text.strip().casefold() in _NOTHING:
+        if text.strip().casefold() in NOTHING:
             return ""
         if name == "refrigerant":
             try:
@@ -214,7 +208,7 @@ class Intake:
 
     # -- profiles, instruments, kind of machine -------------------------------------------------------------------
 
-    def _take_profiles(self, batch: pa.RecordBatch, fill: _Fill) -> None:
+    def _take_profiles(self, batch: pa.RecordBatch, fill: Fill) -> None:
         """Fill in what the profiles named in a column, or in the constants, know of each row's conditions."""
         rows = fill.rows
         if "profile" in self.map.fields:
@@ -227,7 +221,7 @@ class Intake:
         empty = np.full(rows.n, np.nan)
         for code, name in enumerate(names):
             mine = codes == code
-            if name.strip().casefold() in _NOTHING:
+            if name.strip().casefold() in NOTHING:
                 continue
             if name not in profiles:
                 rows.ask(mine)
@@ -244,7 +238,7 @@ class Intake:
         spec = self.map.constants.get("spec")
         return spec if isinstance(spec, Mapping) else {}
 
-    def _take_gauges(self, fill: _Fill) -> None:
+    def _take_gauges(self, fill: Fill) -> None:
         for name, gauge in self._gauges.items():
             side = name.replace("gauge", "side")
             middle = fill.numbers.get(side)
@@ -256,7 +250,7 @@ class Intake:
             anywhere = np.nan if gauge.of_reading else gauge.permitted_error()
             fill.numbers[name] = np.where(np.isnan(widest), anywhere, widest)
 
-    def _take_system(self, fill: _Fill) -> None:
+    def _take_system(self, fill: Fill) -> None:
         fill.put_words_where_silent(
             np.ones(fill.rows.n, dtype=bool),
             {"system": Words(np.zeros(1, dtype=np.int16), (DEFAULT_SYSTEM,))},
@@ -265,7 +259,7 @@ class Intake:
 
     # -- rows that are not plainly measurements -------------------------------------------------------------------
 
-    def _doubt(self, fill: _Fill) -> None:
+    def _doubt(self, fill: Fill) -> None:
         """Mark the rows with a number that only a slip of the unit may explain."""
         numbers, rows = fill.numbers, fill.rows
         for name in slips.OF_AIR:
@@ -283,231 +277,24 @@ class Intake:
             if name in numbers:
                 rows.ask(numbers[name] < 0.0)
 
-    def _up_to(self, refrigerant: str, name: str, fill: _Fill) -> float:
+    def _up_to(self, refrigerant: str, name: str, fill: Fill) -> float:
         key = refrigerant, name
         if key not in self._plain_up_to:
             self._plain_up_to[key] = slips.Machine(refrigerant, float(fill.barometer[0])).plain_up_to(name)
         return self._plain_up_to[key]
 
-    def _judge_the_rest(self, batch: pa.RecordBatch, columns: Columns, rows: _Rows) -> Taken:
+    def _judge_the_rest(self, batch: pa.RecordBatch, columns: Columns, rows: Rows) -> Taken:
         """Ask `Reading` about each row that was marked."""
         asked = np.flatnonzero(rows.asked)
         if not asked.size:
             return Taken(columns, {})
         troubles: dict[int, str] = {}
         sound: list[tuple[int, Reading]] = []
-        for row, given in zip(asked.tolist(), self._given(batch, asked), strict=True):
+        for row, given in zip(asked.tolist(), typed(batch, asked, self.map, self._scales), strict=True):
             try:
                 reading = Reading(given, units=self.map.units)
                 reading.validate_checks(self._program.answers)
                 sound.append((row, with_profile(reading, self._program)))
             except InputError as error:
                 troubles[row] = "; ".join(dict.fromkeys(str(error).splitlines()))
-        return Taken(_with_readings(columns, asked, sound), troubles)
-
-    def _given(self, batch: pa.RecordBatch, rows: npt.NDArray[np.intp]) -> Iterator[dict[str, object]]:
-        """Return each of these rows as what a person would have typed, on top of the constants."""
-        part = batch.take(pa.array(rows))
-        texts: dict[str, list[object]] = {}
-        for name, source in self.map.fields.items():
-            columns = [part.column(column).to_pylist() for column in source.columns]
-            scale = self._scales.get(name)
-            written = [[_written(value, source, scale) for value in column] for column in columns]
-            texts[name] = written[0] if len(written) == 1 else [_pair(*ends) for ends in zip(*written, strict=True)]
-        for i in range(rows.size):
-            told = {name: values[i] for name, values in texts.items() if not _says_nothing(values[i])}
-            yield {**self.map.constants, **told}
-
-
-def _says_nothing(value: object) -> bool:
-    return value is None or (isinstance(value, str) and value.strip().casefold() in _NOTHING)
-
-
-def _pair(first: object, second: object) -> object:
-    ends = [end for end in (first, second) if not _says_nothing(end)]
-    return ends if len(ends) == 2 else ends[0] if ends else None
-
-
-def _written(value: Any, source: Source, scale: Scale | None) -> object:
-    """Return a value of a table as it would stand in a reading."""
-    if value is None:
-        return None
-    if scale is None:
-        text = str(value).lower() if isinstance(value, bool) else str(value)
-        return source.words.get(text, text)
-    if isinstance(value, str):
-        text = source.words.get(value, value).strip()
-        return f"{text} {source.unit}".strip() if _WITHOUT_UNIT.fullmatch(text) else text
-    if isinstance(value, bool):
-        return str(value).lower()
-    seconds = getattr(value, "total_seconds", None)
-    number = float(seconds() if seconds is not None else value)
-    if np.isnan(number):
-        return None
-    unit = "s" if seconds is not None else source.unit
-    return f"{number!r} {unit}".strip()
-
-
-def _with_readings(columns: Columns, asked: npt.NDArray[np.intp], sound: list[tuple[int, Reading]]) -> Columns:
-    """Return the columns with these rows emptied, and filled with what the readings say."""
-    told = columns_of([reading for _, reading in sound]) if sound else None
-    rows = np.array([row for row, _ in sound], dtype=np.intp)
-    numbers = {name: values.copy() for name, values in columns.numbers.items()}
-    words = {name: Words(w.codes.copy(), w.values) for name, w in columns.words.items()}
-    barometer, uncertainty = columns.barometer.copy(), columns.barometer_uncertainty.copy()
-    for values in numbers.values():
-        values[asked] = np.nan
-    for each in words.values():
-        each.codes[asked] = NO_WORD
-    barometer[asked], uncertainty[asked] = STANDARD_ATMOSPHERE, BAROMETER_UNCERTAINTY["assumed"]
-    if told is not None:
-        for name, values in told.numbers.items():
-            numbers.setdefault(name, np.full(columns.n, np.nan))[rows] = values
-        for name, w in told.words.items():
-            mine = words.get(name, Words(np.full(columns.n, NO_WORD, dtype=np.int16), ()))
-            known = (*mine.values, *(v for v in w.values if v not in mine.values))
-            table = np.array([known.index(v) for v in w.values] + [NO_WORD], dtype=np.int16)
-            mine.codes[rows] = table[w.codes]
-            words[name] = Words(mine.codes, known)
-        barometer[rows], uncertainty[rows] = told.barometer, told.barometer_uncertainty
-    return Columns(columns.n, numbers, words, barometer, uncertainty)
-
-
-class _Rows:
-    """The rows of a batch: which of them a reading must be asked about, and their cells as numbers or texts."""
-
-    def __init__(self, n: int) -> None:
-        self.n = n
-        self.asked = np.zeros(n, dtype=bool)
-
-    def ask(self, rows: Flags) -> None:
-        self.asked |= rows
-
-    def numbers_in(self, batch: pa.RecordBatch, column: str, field: Field) -> Floats:
-        """Return a column as numbers [1], NaN where nothing is told; rows with other text are marked."""
-        cells = batch.column(column)
-        kind = cells.type
-        if pa.types.is_dictionary(kind):
-            cells = cells.dictionary_decode()
-            kind = cells.type
-        if pa.types.is_null(kind):
-            return np.full(self.n, np.nan)
-        if _is_text(kind):
-            return self._numbers_in_texts(cells)
-        if pa.types.is_duration(kind) and field.dimension is Dimension.DURATION:
-            cells = pc.divide(cells.cast(pa.duration("us")).cast(pa.int64()).cast(pa.float64()), 1e6)
-        elif not (pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind)):
-            raise InputError(f"column {shown(column)} holds {kind}, and numbers belong to {field.name}")
-        values = cells.cast(pa.float64(), safe=False).to_numpy(zero_copy_only=False)
-        self.ask(np.isinf(values))
-        return np.where(np.isinf(values), np.nan, values) if np.isinf(values).any() else values
-
-    def _numbers_in_texts(self, cells: pa.Array) -> Floats:
-        codes, values = _encoded(cells)
-        table = np.full(len(values) + 1, np.nan)
-        other = np.zeros(len(values) + 1, dtype=bool)
-        for i, text in enumerate(values):
-            plain = text.strip()
-            if _PLAIN_NUMBER.fullmatch(plain):
-                table[i] = float(plain)
-            else:
-                other[i] = plain.casefold() not in _NOTHING
-        self.ask(other[codes])
-        return table[codes]
-
-    def texts_in(self, batch: pa.RecordBatch, column: str) -> tuple[npt.NDArray[np.intp], list[str]]:
-        """Return a column as texts: an index for each row, -1 where nothing is told, and the texts."""
-        cells = batch.column(column)
-        kind = cells.type
-        if pa.types.is_null(kind):
-            return np.full(self.n, NO_WORD, dtype=np.intp), []
-        inner = kind.value_type if pa.types.is_dictionary(kind) else kind
-        if not (_is_text(inner) or pa.types.is_integer(inner) or pa.types.is_boolean(inner)):
-            raise InputError(f"column {shown(column)} holds {kind}, and words belong there")
-        return _encoded(cells)
-
-
-def _is_text(kind: pa.DataType) -> bool:
-    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind))
-
-
-def _encoded(cells: pa.Array) -> tuple[npt.NDArray[np.intp], list[str]]:
-    encoded = cells if pa.types.is_dictionary(cells.type) else _as_text(cells).dictionary_encode()
-    codes = encoded.indices.cast(pa.int64()).fill_null(NO_WORD).to_numpy(zero_copy_only=False).astype(np.intp)
-    values = _as_text(encoded.dictionary).to_pylist()
-    if None in values:  # a dictionary may hold a null of its own
-        table = np.array([NO_WORD if v is None else i for i, v in enumerate(values)] + [NO_WORD], dtype=np.intp)
-        codes = table[codes]
-    return codes, [value or "" for value in values]
-
-
-def _as_text(cells: pa.Array) -> pa.Array:
-    return cells if pa.types.is_string(cells.type) else cells.cast(pa.string())
-
-
-class _Fill:
-    """The columns of a batch while they are being filled: constants first, then what the rows tell."""
-
-    def __init__(self, rows: _Rows, barometer: Floats, constants: Columns | None) -> None:
-        self.rows = rows
-        self.barometer = barometer
-        self.constants = constants
-        self.numbers: dict[str, Floats] = {}
-        self.words: dict[str, Words] = {}
-        if constants is not None:
-            self.put_constants(constants, None)
-
-    def put_constants(self, constants: Columns, where: Flags | None) -> None:
-        n = self.rows.n
-        for name, values in constants.numbers.items():
-            if where is None:
-                self.numbers[name] = np.full(n, values[0])
-            else:
-                self.numbers.setdefault(name, np.full(n, np.nan))[where] = values[0]
-        for name, w in constants.words.items():
-            if name not in self.words:
-                self.words[name] = Words(np.full(n, NO_WORD if where is not None else 0, dtype=np.int16), w.values)
-            if where is not None:
-                self.words[name].codes[where] = 0
-
-    def put_numbers(self, name: str, values: Floats) -> None:
-        before = self.numbers.get(name)
-        self.numbers[name] = values if before is None else np.where(np.isnan(values), before, values)
-        if before is None:
-            return
-        told = ~np.isnan(values)  # a single value in the row puts a swing of the constants aside
-        for end in (".from", ".to"):
-            if f"{name}{end}" in self.numbers:
-                self.numbers[f"{name}{end}"] = np.where(told, np.nan, self.numbers[f"{name}{end}"])
-
-    def put_words(self, name: str, codes: npt.NDArray[np.intp], meant: list[str | None]) -> None:
-        """Take the words of a column; `meant` holds "" for not told and None where a reading has to be asked."""
-        before = self.words.get(name)
-        values = tuple(dict.fromkeys(word for word in (*(before.values if before else ()), *meant) if word))
-        table = np.array([values.index(word) if word else NO_WORD for word in meant] + [NO_WORD], dtype=np.int16)
-        strange = np.array([word is None for word in meant] + [False])
-        self.rows.ask(strange[codes])
-        told = table[codes]
-        if before is not None:
-            told = np.where(told == NO_WORD, before.codes, told)  # its values come first, so that its codes hold
-        self.words[name] = Words(told, values)
-
-    def put_words_where_silent(self, where: Flags, words: Mapping[str, Words], told: Mapping[str, object]) -> None:
-        for name, w in words.items():
-            if name not in told:
-                continue
-            word = w.values[0]
-            mine = self.words.get(name) or Words(np.full(self.rows.n, NO_WORD, dtype=np.int16), ())
-            values = mine.values if word in mine.values else (*mine.values, word)
-            silent = where & (mine.codes == NO_WORD)
-            self.words[name] = Words(np.where(silent, np.int16(values.index(word)), mine.codes), values)
-
-    def put_spec_where_silent(self, field: str, where: Flags, ends: tuple[Floats, Floats], own: set[str]) -> None:
-        if field in own:
-            return
-        for end, values in zip((".from", ".to"), ends, strict=True):
-            name = f"spec.{field}{end}"
-            column = self.numbers.get(name)
-            column = np.full(self.rows.n, np.nan) if column is None else column.copy()
-            column[where] = values
-            self.numbers[name] = column
+        return Taken(with_readings(columns, asked, sound), troubles)
