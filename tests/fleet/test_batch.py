@@ -160,6 +160,19 @@ def test_an_empty_log_gives_an_empty_table(tmp_path):
     assert "there is no row" in batch(path, "--dry-run").stdout
 
 
+def test_the_log_of_the_depot(root, tmp_path):
+    folder = root / "examples" / "fleet"
+    result = batch(folder / "morning.csv", "--map", folder / "map.yaml", "--out", tmp_path / "o.csv", "--json")
+    assert json.loads(result.stdout)["bad"] == 2
+    assert [row["row"] for row in rows_in(tmp_path / "o.csv.bad.csv")] == ["21", "42"]
+    last = {row["machine"]: row for row in rows_in(tmp_path / "o.csv")}
+    assert last["bus 9"]["first"] == "normal"
+    assert last["bus 22"]["first"] == "low_charge"
+    assert {row["gate"] for row in rows_in(tmp_path / "o.csv") if row["verdict"] == "gated"} == {
+        "compressor_stopped"
+    }
+
+
 # -- bad rows -------------------------------------------------------------------------------------------------------
 
 

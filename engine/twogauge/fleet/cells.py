@@ -18,6 +18,7 @@ from twogauge.quantities import Dimension
 
 NOTHING: Final = frozenset({"", "~", "null", UNKNOWN})  # what says nothing, in any letter case
 _PLAIN_NUMBER: Final = re.compile(r"[-+]?\d{1,15}(?:\.\d{1,30})?")
+_PLAIN_DIGITS: Final = r"^-?[0-9]{1,15}(?:\.[0-9]{1,30})?$"  # the same without a plus sign, as Arrow reads it
 
 
 class Rows:
@@ -51,17 +52,19 @@ class Rows:
         return np.where(np.isinf(values), np.nan, values) if np.isinf(values).any() else values
 
     def _numbers_in_texts(self, cells: pa.Array) -> Floats:
-        codes, values = _encoded(cells)
-        table = np.full(len(values) + 1, np.nan)
-        other = np.zeros(len(values) + 1, dtype=bool)
-        for i, text in enumerate(values):
-            plain = text.strip()
-            if _PLAIN_NUMBER.fullmatch(plain):
-                table[i] = float(plain)
-            else:
-                other[i] = plain.casefold() not in NOTHING
-        self.ask(other[codes])
-        return table[codes]
+        texts = pc.utf8_trim_whitespace(_as_text(cells))
+        plain = pc.fill_null(pc.match_substring_regex(texts, _PLAIN_DIGITS), fill_value=False)
+        numbers = pc.if_else(plain, texts, pa.scalar(None, pa.string())).cast(pa.float64())
+        values: Floats = numbers.to_numpy(zero_copy_only=False)
+        rest = np.flatnonzero(~plain.to_numpy(zero_copy_only=False))
+        if rest.size:
+            codes, words = _encoded(texts.take(pa.array(rest)))
+            read = [float(word) if _PLAIN_NUMBER.fullmatch(word) else np.nan for word in words]
+            other = [not _PLAIN_NUMBER.fullmatch(word) and word.casefold() not in NOTHING for word in words]
+            values = values.copy()
+            values[rest] = np.array([*read, np.nan])[codes]
+            self.asked[rest] |= np.array([*other, False])[codes]
+        return values
 
     def texts_in(self, batch: pa.RecordBatch, column: str) -> tuple[npt.NDArray[np.intp], list[str]]:
         """Return a column as texts: an index for each row, -1 where nothing is told, and the texts."""
