@@ -168,9 +168,7 @@ def test_the_log_of_the_depot(root, tmp_path):
     last = {row["machine"]: row for row in rows_in(tmp_path / "o.csv")}
     assert last["bus 9"]["first"] == "normal"
     assert last["bus 22"]["first"] == "low_charge"
-    assert {row["gate"] for row in rows_in(tmp_path / "o.csv") if row["verdict"] == "gated"} == {
-        "compressor_stopped"
-    }
+    assert {row["gate"] for row in rows_in(tmp_path / "o.csv") if row["verdict"] == "gated"} == {"compressor_stopped"}
 
 
 # -- bad rows -------------------------------------------------------------------------------------------------------
