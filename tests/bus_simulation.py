@@ -3,6 +3,8 @@
 One bus of a county depot: it starts, idles, drives in traffic and on the highway, its clutch cycles on cool mornings.
 Saturation is an Antoine equation through three points of R-134a (from memory: 292.8 kPa at 0 degC, 770.2 kPa at 30 degC,
 1681.8 kPa at 60 degC), not the curves that ship.
+
+    .venv/bin/python tests/bus_simulation.py examples/fleet/weeks.csv.gz          makes the example anew
 """
 
 from __future__ import annotations
@@ -334,3 +336,28 @@ def season(kind: str, *, seed: int, days: int = 56, begins: int = 10, every: flo
         log.start += dt.timedelta(days=number, hours=float(rng.uniform(0, 6)))
         logs.append((log, share))
     return logs
+
+
+def depot_weeks() -> pa.Table:
+    """Return six weeks of three buses as the depot's example logs them: short, and as fine as its gauges show."""
+    tables = []
+    for kind, bus, seed in ((SOUND, "bus 9", 1), (LEAK, "bus 14", 2), (DIRT, "bus 27", 3)):
+        for log, _ in season(kind, seed=seed, days=42, begins=10, every=15.0):
+            log.start += dt.timedelta(hours=8)
+            table = log.table(bus)
+            keep = (log.time > 240.0) & (log.time < 1250.0)
+            tables.append(table.filter(pa.array(keep)))
+    frame = pa.concat_tables(tables)
+    rounded = {name: pc.round(frame[name], 2 if name in ("low", "high") else 1) for name in frame.schema.names[2:8]}
+    stamps = pc.strftime(pc.floor_temporal(frame["stamp"], unit="second").cast(pa.timestamp("s", "America/Chicago")),
+                         format="%Y-%m-%d %H:%M:%S")  # fmt: skip
+    return pa.table({"bus": frame["bus"], "read_at": stamps, **rounded, "clutch": frame["clutch"]})
+
+
+if __name__ == "__main__":
+    import sys
+
+    import pyarrow.csv as pa_csv
+
+    with pa.CompressedOutputStream(sys.argv[1], "gzip") as out:
+        pa_csv.write_csv(depot_weeks(), out, pa_csv.WriteOptions(quoting_style="none"))

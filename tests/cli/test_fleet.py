@@ -139,6 +139,29 @@ def test_what_a_machine_is_called_cannot_act_on_a_terminal_or_a_folder(tmp_path)
     assert [path.name for path in (tmp_path / "p").iterdir()] == ["______x__31m.svg"]
 
 
+def test_files_may_write_the_same_in_other_units_and_spoilt_lines_are_counted(tmp_path):
+    (log, _), *_ = season(SOUND, seed=5, days=1)
+    names = ["machine", "time", "low [bar]", "high [bar]", "vent [degC]", "suction-line [degC]", "liquid-line [degC]",
+             "ambient [degC]", "clutch"]  # fmt: skip
+    table = log.table().rename_columns(names).drop_columns(["clutch", "vent [degC]"])
+    pc_csv.write_csv(table, tmp_path / "a.csv")
+    frame = log.table("bus 13").rename_columns(names).drop_columns(["clutch", "vent [degC]"]).to_pandas()
+    for side in ("low", "high"):
+        frame[f"{side} [bar]"] *= 100.0
+    frame.rename(columns={f"{s} [bar]": f"{s} [kPa]" for s in ("low", "high")}).to_csv(
+        tmp_path / "b.csv", index=False
+    )
+    with (tmp_path / "b.csv").open("a") as file:
+        file.write("this,is,no,row,of,it,at,all,whatever\n")
+    result = run(tmp_path / "a.csv", tmp_path / "b.csv", "--json")
+    assert result.exit_code == 0, result.stderr
+    by_name = {machine["machine"]: machine for machine in json.loads(result.stdout)["machines"]}
+    one, two = by_name["bus 12"], by_name["bus 13"]
+    assert one["windows"] == two["windows"] > 0
+    assert one["daily"] == two["daily"]
+    assert by_name["b"]["rows"]["bad"] == 1  # a line that is no row is nobody's but the file's
+
+
 def refused(*arguments) -> str:
     result = run(*arguments)
     assert result.exit_code == 2, result.stdout
@@ -148,11 +171,8 @@ def refused(*arguments) -> str:
 
 def test_what_cannot_be_used_is_told(depot, tmp_path):
     good = depot / "bus_12.csv"
-    assert "no such file" in refused(depot / "bus_99.csv", "--map", depot / "map.yaml")
-    (tmp_path / "log.txt").write_text("a")
-    assert "cannot be told from its name" in refused(tmp_path / "log.txt", "--map", depot / "map.yaml")
-    (tmp_path / "log.parquet").write_text("no parquet at all")
-    assert "cannot be read as Parquet" in refused(tmp_path / "log.parquet", "--map", depot / "map.yaml")
+    assert "bus_99.csv" in refused(depot / "bus_99.csv", "--map", depot / "map.yaml")
+    assert "named twice" in refused(good, good, "--map", depot / "map.yaml")
     (tmp_path / "short.csv").write_text("bus,stamp\n1,2\n")
     said = refused(good, tmp_path / "short.csv", "--map", depot / "map.yaml")
     assert "map.yaml:5:22" in said

@@ -14,19 +14,21 @@ import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
-from twogauge.errors import InputError
 from twogauge.quantities import UnitSet
 
 if TYPE_CHECKING:
-    from twogauge.fleet.column_map import ColumnMap
     from twogauge.fleet.history import Summary
+    from twogauge.fleet.understanding import Understood
     from twogauge.packs.compile import Program
 
 
 def fleet(
     files: Annotated[
         list[str],
-        typer.Argument(metavar="LOG...", help="Logs: .csv, .jsonl, .parquet or .arrow, packed or not."),
+        typer.Argument(
+            metavar="LOG...",
+            help="Logs: CSV, JSON lines, Parquet or Arrow, packed or not; patterns; - for standard input.",
+        ),
     ],
     *,
     map_file: Annotated[
@@ -56,10 +58,6 @@ def fleet(
 
     twogauge fleet logs/*.csv --map depot.yaml
     """
-    try:
-        import pyarrow as pa  # noqa: F401
-    except ImportError:
-        raise InputError("logs need the extra 'fleet': pip install 'twogauge[fleet]'") from None
     if plot is not None:
         from twogauge.cli.plotting import need_library
 
@@ -71,14 +69,13 @@ def fleet(
     from twogauge.output.style import style_for
 
     program = program_for(rules_folders(rules))
-    paths = [Path(name) for name in files]
-    column_map = _map(map_file, paths[0], program, units)
+    logs = _logs(files, map_file, program, units)
     with TableOut(windows) as out:
-        summaries = run(paths, column_map, program, each=out.write)
+        summaries = run(logs, program, each=out.write)
     if table is not None:
         write_table(table, rows_of(summaries))
     titles = {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
-    zone = column_map.windows.zone
+    zone = logs[0].map.windows.zone
     if as_json:
         print_json(document(summaries, titles, zone, [(pack.pack, pack.edition) for pack in program.stack.packs]))
     else:
@@ -88,13 +85,16 @@ def fleet(
         _draw(Path(plot), summaries, titles, units)
 
 
-def _map(map_file: str | None, first: Path, program: Program, units: UnitSet) -> ColumnMap:
-    from twogauge.fleet.column_map import map_from_header, read_map
-    from twogauge.fleet.log_files import columns_in
+def _logs(files: list[str], map_file: str | None, program: Program, units: UnitSet) -> list[Understood]:
+    from twogauge.fleet.bytes_in import Input, expand
+    from twogauge.fleet.column_map import read_map
+    from twogauge.fleet.sources import open_source
+    from twogauge.fleet.stretches import Options
+    from twogauge.fleet.understanding import understand
 
-    if map_file is not None:
-        return read_map(map_file, program.answers)
-    return map_from_header(columns_in(first), program.answers, units=units)
+    column_map = read_map(map_file, program.answers) if map_file is not None else None
+    sources = [open_source(Input(name), Options()) for name in expand(files)]
+    return understand(sources, program.answers, column_map=column_map, units=units)
 
 
 def _draw(folder: Path, summaries: tuple[Summary, ...], titles: dict[str, str], units: UnitSet) -> None:

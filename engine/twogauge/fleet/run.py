@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pyarrow as pa
 
-from twogauge.fleet.column_map import ColumnMap
 from twogauge.fleet.history import History, Summary
-from twogauge.fleet.log_files import batches_in, columns_in
+from twogauge.fleet.stretches import rows_of
 from twogauge.fleet.table import Diagnoser
+from twogauge.fleet.understanding import Understood
 from twogauge.fleet.windows import WindowFinder
 from twogauge.packs.compile import Program
 
 
 def run(
-    paths: Iterable[Path],
-    column_map: ColumnMap,
+    files: Sequence[Understood],
     program: Program,
     *,
     each: Callable[[pa.RecordBatch], None] | None = None,
@@ -25,14 +24,15 @@ def run(
     """Return what became of each machine.
 
     Args:
-        paths: the logs, in any order.
-        column_map: what their columns mean; without one for the machine, each file is one, by its name.
+        files: the logs with what their columns mean, in any order; where the map names no column for the machine, each
+            file is one, by its name.
         program: the rules in force.
         each: called with each batch of windows and their answers, side by side.
 
     Raises:
-        InputError, FileProblems, ReadingError: a log or a map that cannot be used.
+        InputError, ReadingError: a log or a map that cannot be used.
     """
+    column_map = files[0].map
     finder = WindowFinder(column_map, program)
     diagnoser = Diagnoser(finder.column_map, program)
     history = History(column_map.windows.zone)
@@ -45,19 +45,21 @@ def run(
         if each is not None:
             each(beside(windows, answers))
 
-    logs = list(paths)
-    for path in logs:  # before hours are spent on those before it
-        column_map.check_columns(columns_in(path), path.name)
-    for path in logs:
-        for batch in batches_in(path, column_map):
-            take(finder.add(batch, machine=machine_of(path)))
+    for file in files:
+        name = file.source.input.name
+        machine = "" if file.map.machine else machine_of(name)
+        layout = file.source.layout(file.wanted)
+        for stretch in file.source.stretches(file.wanted):
+            rows = rows_of(stretch, layout, name)
+            finder.add_spoilt(len(rows.spoilt), machine=machine_of(name))
+            take(finder.add(rows.batch, machine=machine, column_map=file.map))
     take(finder.finish())
     return history.summaries(finder.shares)
 
 
-def machine_of(path: Path) -> str:
+def machine_of(name: str) -> str:
     """Return the name of a machine whose log is a file of its own: the file's, up to the first dot."""
-    return path.name.partition(".")[0]
+    return Path(name).name.partition(".")[0]
 
 
 def beside(windows: pa.RecordBatch, answers: pa.RecordBatch) -> pa.RecordBatch:

@@ -83,8 +83,7 @@ class CsvLayout:
         spoilt: list[tuple[int, str]] = []
 
         def refuse(row: Any) -> str:
-            cells = f"{row.actual_columns} cell{'s' if row.actual_columns != 1 else ''}"
-            sentence = f"{cells} where the header names {row.expected_columns} columns"
+            sentence = f"{row.actual_columns} cells where the header names {row.expected_columns} columns"
             spoilt.append((row.number, sentence))
             return "skip"
 

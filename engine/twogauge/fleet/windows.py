@@ -82,7 +82,8 @@ class WindowFinder:
     def __init__(self, column_map: ColumnMap, program: Program) -> None:
         _check(column_map)
         self._map = column_map
-        self._intake = Intake(column_map, program)
+        self._program = program
+        self._intakes = {id(column_map): (column_map, Intake(column_map, program))}
         sources = column_map.fields
         numbers = tuple(
             name
@@ -111,20 +112,35 @@ class WindowFinder:
         """Where the time of each machine went, as far as it was read."""
         return {name: machine.finder.shares for name, machine in self._machines.items()}
 
-    def add(self, batch: pa.RecordBatch, *, machine: str = "") -> pa.RecordBatch:
+    def add(self, batch: pa.RecordBatch, *, machine: str = "", column_map: ColumnMap | None = None) -> pa.RecordBatch:
         """Take rows; return the windows that are certain by now.
 
         Args:
             batch: rows with the columns of the map.
             machine: whose they are, where the map names no column for that.
+            column_map: of a file that writes the same fields in other columns or units.
 
         Raises:
             InputError: a column is missing or holds something else than the map says, or far too many machines.
         """
-        self._map.check_columns(batch.schema.names)
+        known, intake = self._intake(column_map or self._map)
+        known.check_columns(batch.schema.names)
         for start in range(0, batch.num_rows, _AT_ONCE):
-            self._take(batch.slice(start, _AT_ONCE), machine)
+            self._take(batch.slice(start, _AT_ONCE), machine, known, intake)
         return self._work(last=False) if self._held >= _HELD else self._table([])
+
+    def add_spoilt(self, count: int, *, machine: str = "") -> None:
+        """Count lines that are no rows at all; they belong to no machine that is known, but to a file."""
+        if count:
+            shares = self._machine(machine).finder.shares
+            shares.rows += count
+            shares.bad += count
+
+    def _intake(self, column_map: ColumnMap) -> tuple[ColumnMap, Intake]:
+        found = self._intakes.get(id(column_map))
+        if found is None:
+            found = self._intakes[id(column_map)] = column_map, Intake(column_map, self._program)
+        return found
 
     def finish(self) -> pa.RecordBatch:
         """Return the windows that were not certain before; nothing comes after it."""
@@ -140,13 +156,13 @@ class WindowFinder:
 
     # -- rows in -------------------------------------------------------------------------------------------------
 
-    def _take(self, batch: pa.RecordBatch, machine: str) -> None:
-        taken = self._intake.take(batch)
-        time = stamps_of(batch.column(self._map.time), self._map.windows.zone, self._map.time)
-        rows = LogRows(time, np.zeros(time.size, dtype=bool), self._numbers(taken), self._words(taken, batch))
+    def _take(self, batch: pa.RecordBatch, machine: str, known: ColumnMap, intake: Intake) -> None:
+        taken = intake.take(batch)
+        time = stamps_of(batch.column(known.time), self._map.windows.zone, known.time)
+        rows = LogRows(time, np.zeros(time.size, dtype=bool), self._numbers(taken), self._words(taken, batch, known))
         bad = np.zeros(time.size, dtype=bool)
         bad[list(taken.troubles)] = True
-        codes, names = self._machines_in(batch, machine)
+        codes, names = _machines_in(batch, known, machine)
         order = np.argsort(codes, kind="stable")
         ends = np.searchsorted(codes[order], np.arange(len(names) + 1))
         for i, name in enumerate(names):
@@ -174,13 +190,6 @@ class WindowFinder:
             found = self._machines[name] = _Machine(self._map, self._layout)
         return found
 
-    def _machines_in(self, batch: pa.RecordBatch, machine: str) -> tuple[npt.NDArray[np.int64], list[str]]:
-        if not self._map.machine:
-            return np.zeros(batch.num_rows, dtype=np.int64), [machine]
-        cells = batch.column(self._map.machine)
-        encoded = cells.cast(pa.string()).fill_null(machine).dictionary_encode()
-        return encoded.indices.cast(pa.int64()).to_numpy(zero_copy_only=False), encoded.dictionary.to_pylist()
-
     def _numbers(self, taken: Taken) -> Floats:
         out = np.full((taken.columns.n, len(self._layout.fields)), np.nan)
         for i, name in enumerate(self._layout.fields):
@@ -191,11 +200,11 @@ class WindowFinder:
                 out[:, i] = taken.columns.numbers[name]
         return out
 
-    def _words(self, taken: Taken, batch: pa.RecordBatch) -> Codes:
+    def _words(self, taken: Taken, batch: pa.RecordBatch, column_map: ColumnMap) -> Codes:
         out = np.full((taken.columns.n, len(self._layout.words)), NOT_TOLD, dtype=np.int32)
         for i, name in enumerate(self._layout.words):
             if name in self._texts:
-                cells = batch.column(self._map.fields[name].columns[0]).cast(pa.string()).dictionary_encode()
+                cells = batch.column(column_map.fields[name].columns[0]).cast(pa.string()).dictionary_encode()
                 codes = cells.indices.cast(pa.int64()).fill_null(NOT_TOLD).to_numpy(zero_copy_only=False)
                 values = [value or "" for value in cells.dictionary.to_pylist()]
             elif name in taken.columns.words:
@@ -256,6 +265,16 @@ class WindowFinder:
         fields |= {name: Source((name,)) for name in self._layout.words if name != "compressor"}
         constants = {name: value for name, value in self._map.constants.items() if name not in _OWN}
         return ColumnMap(fields, constants, self._map.units, "machine", "start", self._map.windows)
+
+
+def _machines_in(
+    batch: pa.RecordBatch, column_map: ColumnMap, machine: str
+) -> tuple[npt.NDArray[np.int64], list[str]]:
+    """Return the machine of each row, as an index into the names."""
+    if not column_map.machine:
+        return np.zeros(batch.num_rows, dtype=np.int64), [machine]
+    encoded = batch.column(column_map.machine).cast(pa.string()).fill_null(machine).dictionary_encode()
+    return encoded.indices.cast(pa.int64()).to_numpy(zero_copy_only=False), encoded.dictionary.to_pylist()
 
 
 def _check(column_map: ColumnMap) -> None:
