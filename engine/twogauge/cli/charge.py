@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import shlex
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -12,24 +11,23 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     Drive,
-    JsonOption,
     UnitsOption,
-    VerboseOption,
     barometer_from,
     port_pressure,
-    print_json,
 )
-from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.cli.diagnose import RulesOption
 from twogauge.errors import InputError
 from twogauge.fields import DEFAULT_SYSTEM, FIELDS
 from twogauge.quantities import Dimension, UnitSet, parse
 
 if TYPE_CHECKING:
-    from twogauge.packs.compile import Program
+    from twogauge.output.paper import Paper
+    from twogauge.packs.program import Program
 
 
 System = Enum("System", {word: word for word in FIELDS["system"].choices})  # type: ignore[misc]
@@ -39,7 +37,9 @@ Store = Enum("Store", {word: word for word in FIELDS["liquid_store"].choices})  
 Port = Enum("Port", {word: word for word in ("accumulator", "suction_line", "compressor")})  # type: ignore[misc]
 
 
+@answering
 def charge(
+    program: Program,
     refrigerant: Annotated[
         str | None, typer.Argument(metavar="[REFRIGERANT]", help="What goes in; a profile may tell it.")
     ] = None,
@@ -93,28 +93,22 @@ def charge(
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
     brief: Annotated[
         bool, typer.Option("--brief", help="The figures, the way in a few lines, the cautions.")
     ] = False,
-) -> None:
+) -> Answered:
     """Tell how much refrigerant goes in, and how.
 
     twogauge charge R134a --label 2.5lb --retrofit-from R12 --ambient 80F
     """
-    from twogauge.diagnosis import Warned, program_for
+    from twogauge.diagnosis import Warned
     from twogauge.output import charge as output
-    from twogauge.output.charge_brief import as_brief
-    from twogauge.output.style import style_for
+    from twogauge.output.charge_brief import write_brief
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.charge import plan
     from twogauge.service.charge_parts import Job
 
-    if brief and verbose:
-        raise InputError("--brief and --verbose contradict each other; give one of them")
-    program = program_for(rules_folders(rules))
     machine = _Machine.of(profile, program, rules or ())
     label = machine.charge if label is None else label
     refrigerant = refrigerant or machine.words.get("refrigerant")
@@ -177,16 +171,17 @@ def charge(
         own = "charge" in works
         return cautions_beside((*works, *(electric if own else ())), stack, new, own=own)
 
-    if as_json:
+    def document() -> Any:
         of_change = care(("retrofit",)) if found.change else ()
         beside = care(("charge", *output.works_of(found.put_in), "warm_container"))
-        print_json(output.document(found, dict.fromkeys((*of_change, *beside))))
-        return
-    style = style_for(sys.stdout)
-    if brief:
-        sys.stdout.write(as_brief(found, style, units, care))
-        return
-    sys.stdout.write(output.as_text(found, style, units, care, verbose=verbose))
+        return output.document(found, dict.fromkeys((*of_change, *beside)))
+
+    def write(paper: Paper) -> None:
+        if brief and paper.verbose:
+            raise InputError("--brief and --verbose contradict each other; give one of them")
+        (write_brief if brief else output.write)(paper, found, units, care)
+
+    return Answered(document, write)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from twogauge.cli.common import JsonOption, PlotOption, UnitsOption, VerboseOption, print_json
+from twogauge.cli.answered import Answered, tell
+from twogauge.cli.common import JsonOption, PlotOption, UnitsOption, VerboseOption
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
 from twogauge.quantities import UnitSet
-from twogauge.reading import ReadingError, positioned, read_file
+from twogauge.reading import Reading, ReadingError, positioned, read_file
 
 if TYPE_CHECKING:
     from twogauge.cli.plotting import Wanted
+    from twogauge.packs.program import Program
 
 STDIN: Final = "-"
 
@@ -39,12 +41,7 @@ def compare(
     twogauge compare examples/readings/bus_17_warm_vents.yaml examples/readings/bus_17_after_repair.yaml
     """
     from twogauge.diagnosis import program_for
-    from twogauge.output import compare as output
-    from twogauge.output.style import style_for
     from twogauge.packs.yamlfile import MAX_BYTES
-    from twogauge.refrigerants import get
-    from twogauge.service.cautions import cautions_beside
-    from twogauge.service.compare import compare as weigh_up
 
     _refuse_one_file(before, after)
     pictures: tuple[Wanted, ...] = ()
@@ -62,18 +59,34 @@ def compare(
         except ReadingError as error:
             raise positioned(error, node) from None
         readings.append(reading)
-    found = weigh_up(readings[0], readings[1], program)
-    told = readings[1].parts.words.get("refrigerant")
-    cautions = cautions_beside(("performance",), program.stack, None if told is None else get(told))
-    if as_json:
-        print_json(output.document(found, cautions))
-    else:
-        sys.stdout.write(output.as_text(found, style_for(sys.stdout), cautions, verbose=verbose))
+    answered = answer(program, *readings)
+    tell(answered, as_json=as_json, verbose=verbose)
     if pictures:
         from twogauge.cli.plotting import draw
 
         sys.stdout.flush()
-        draw(pictures, found)
+        draw(pictures, answered.found)
+
+
+def answer(program: Program, before: Reading, after: Reading) -> Answered:
+    """Compare two readings; the `found` of the answer is what a picture is made from.
+
+    Args:
+        program: the rules in force.
+        before: the repair.
+        after: it.
+    """
+    from twogauge.output import compare as output
+    from twogauge.refrigerants import get
+    from twogauge.service.cautions import cautions_beside
+    from twogauge.service.compare import compare as weigh_up
+
+    found = weigh_up(before, after, program)
+    told = after.parts.words.get("refrigerant")
+    cautions = cautions_beside(("performance",), program.stack, None if told is None else get(told))
+    return Answered(
+        lambda: output.document(found, cautions), lambda paper: output.write(paper, found, cautions), found
+    )
 
 
 def _refuse_one_file(before: str, after: str) -> None:

@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     GaugeOption,
-    JsonOption,
     ThermometerOption,
     UnitsOption,
-    VerboseOption,
     barometer_from,
     limits_of,
-    print_json,
 )
-from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, QuantityError
 from twogauge.quantities import Dimension, UnitSet, absolute, parse
+
+if TYPE_CHECKING:
+    from twogauge.packs.program import Program
 
 cylinder = typer.Typer(
     add_completion=False,
@@ -34,7 +33,9 @@ cylinder = typer.Typer(
 
 
 @cylinder.command("fill")
+@answering
 def fill(
+    program: Program,
     refrigerant: Annotated[
         str | None, typer.Argument(metavar="[REFRIGERANT]", help="What goes in; without it only the weight counts.")
     ] = None,
@@ -50,17 +51,12 @@ def fill(
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
-    rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
-) -> None:
+) -> Answered:
     """Tell how much a recovery cylinder may hold.
 
     twogauge cylinder fill R134a --water-capacity 47.7lb --tare 27.5lb
     """
-    from twogauge.diagnosis import program_for
     from twogauge.output import cylinder as output
-    from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.cylinder import safe_fill
@@ -74,27 +70,19 @@ def fill(
     if now < empty:
         raise InputError("the cylinder weighs less than its tare; check both weights, and that the scale was zeroed")
     found = safe_fill(chosen, _capacity(water_capacity))
-    cautions = cautions_beside(("recovery",), program_for(rules_folders(rules)).stack, chosen)
-    if as_json:
-        print_json(output.fill_document(found, chosen, tare=empty, on_scale=now, cautions=cautions))
-        return
-    sys.stdout.write(
-        output.fill_text(
-            found,
-            chosen,
-            style_for(sys.stdout),
-            units,
-            tare=empty,
-            on_scale=now,
-            barometer=air.pressure,
-            cautions=cautions,
-            verbose=verbose,
-        )
+    cautions = cautions_beside(("recovery",), program.stack, chosen)
+    return Answered(
+        lambda: output.fill_document(found, chosen, tare=empty, on_scale=now, cautions=cautions),
+        lambda paper: output.write_fill(
+            paper, found, chosen, units, tare=empty, on_scale=now, barometer=air.pressure, cautions=cautions
+        ),
     )
 
 
 @cylinder.command("identify")
+@answering
 def identify(
+    program: Program,
     label: Annotated[
         str | None, typer.Argument(metavar="[REFRIGERANT]", help="What its label says, if it has one.")
     ] = None,
@@ -108,17 +96,12 @@ def identify(
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
-    rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
-) -> None:
+) -> Answered:
     """Tell which refrigerants fit the pressure of a cylinder at rest.
 
     twogauge cylinder identify R134a --pressure 95psi --temperature 80F
     """
-    from twogauge.diagnosis import program_for
     from twogauge.output import cylinder as output
-    from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.cylinder import identify as hold_against
@@ -136,14 +119,10 @@ def identify(
         label=label,
     )
     chosen = None if label is None else get(label)
-    cautions = cautions_beside(("unknown_refrigerant",), program_for(rules_folders(rules)).stack, chosen)
-    if as_json:
-        print_json(output.identity_document(found, cautions))
-        return
-    sys.stdout.write(
-        output.identity_text(
-            found, style_for(sys.stdout), units, barometer=air.pressure, cautions=cautions, verbose=verbose
-        )
+    cautions = cautions_beside(("unknown_refrigerant",), program.stack, chosen)
+    return Answered(
+        lambda: output.identity_document(found, cautions),
+        lambda paper: output.write_identity(paper, found, units, barometer=air.pressure, cautions=cautions),
     )
 
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import inspect
-import sys
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.answered import Answered, tell
+from twogauge.cli.common import JsonOption, UnitsOption
 from twogauge.cli.diagnose import RulesOption, field_option, read_conditions, rules_folders
 from twogauge.fields import FIELDS
 from twogauge.quantities import UnitSet
+
+if TYPE_CHECKING:
+    from twogauge.packs.program import Program
+    from twogauge.reading import Reading
 
 # What a person knows before connecting a gauge.
 CONDITIONS: Final = (
@@ -57,16 +61,22 @@ def _expect(
     reading = read_conditions(told, spec or [], baseline, units)
 
     from twogauge.diagnosis import program_for
+
+    tell(answer(program_for(rules_folders(rules)), reading), as_json=as_json)
+
+
+def answer(program: Program, reading: Reading) -> Answered:
+    """Tell what is normal under some conditions.
+
+    Args:
+        program: the rules in force.
+        reading: that holds the conditions.
+    """
     from twogauge.expect import expect
     from twogauge.output import expectation
 
-    found = expect(reading, program_for(rules_folders(rules)))
-    if as_json:
-        print_json(expectation.document(found))
-        return
-    from twogauge.output.style import style_for
-
-    sys.stdout.write(expectation.as_text(found, style_for(sys.stdout, color=True)))
+    found = expect(reading, program)
+    return Answered(lambda: expectation.document(found), lambda paper: expectation.write(paper, found), found)
 
 
 def expect(*args: Any, **given: Any) -> None:

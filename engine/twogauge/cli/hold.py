@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from twogauge.cli.answered import Answered, tell
 from twogauge.cli.common import (
     AltitudeOption,
     Barometer,
@@ -20,7 +22,6 @@ from twogauge.cli.common import (
     VerboseOption,
     VolumeOption,
     barometer_from,
-    print_json,
     read_standard_input,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
@@ -31,6 +32,7 @@ from twogauge.quantities import Dimension, UnitSet, absolute, parse
 if TYPE_CHECKING:
     from twogauge.cli.plotting import Wanted
     from twogauge.packs.in_force import Stack
+    from twogauge.packs.program import Program
     from twogauge.refrigerants import Refrigerant
     from twogauge.service.hold import Told
     from twogauge.service.holdgauge import GaugeTold
@@ -110,43 +112,62 @@ def hold(
 
         pictures = wanted([plot], OF_NITROGEN if nitrogen else OF_A_HOLD)
     sheet = _Sheet.read(log, vacuum=not nitrogen, units=units)
-    sheet.put(
-        valved_off=valved_off,
-        coldest=coldest,
-        volume=volume,
-        refrigerant=refrigerant,
-        working_pressure=working_pressure,
-        system=system,
-        resolution=resolution,
-        accuracy=accuracy,
-        altitude=altitude,
-        barometer=barometer,
-        barometer_at_end=barometer_at_end,
-        test_pressure=test_pressure,
-    )
-    stack = program_for(rules_folders(rules)).stack
-    page = _Page(units, as_json=as_json, verbose=verbose)
-    found = (_under_pressure if nitrogen else _in_vacuum)(sheet, stack, criterion, page)
+    options = {
+        "valved_off": valved_off,
+        "coldest": coldest,
+        "volume": volume,
+        "refrigerant": refrigerant,
+        "working_pressure": working_pressure,
+        "system": system,
+        "resolution": resolution,
+        "accuracy": accuracy,
+        "altitude": altitude,
+        "barometer": barometer,
+        "barometer_at_end": barometer_at_end,
+        "test_pressure": test_pressure,
+    }
+    program = program_for(rules_folders(rules))
+    answered = answer(program, sheet.log, nitrogen=nitrogen, criterion=criterion, units=units, options=options)
+    tell(answered, as_json=as_json, verbose=verbose)
     if pictures:
         from twogauge.cli.plotting import draw
 
         sys.stdout.flush()
-        draw(pictures, *found, units, about=sheet.about())
+        draw(pictures, *answered.found, units, about=sheet.about())
 
 
-@dataclass(frozen=True)
-class _Page:
-    """How the answer is wanted."""
+def answer(
+    program: Program,
+    log: HoldLog,
+    *,
+    nitrogen: bool,
+    criterion: str | None,
+    units: UnitSet,
+    options: Mapping[str, str | None],
+) -> Answered:
+    """Judge a log that was read.
 
-    units: UnitSet
-    as_json: bool
-    verbose: bool
+    Args:
+        program: the rules in force.
+        log: of a vacuum, or of a test under nitrogen.
+        nitrogen: which of the two.
+        criterion: the only one that counts, or None.
+        units: the reader's.
+        options: what lies over the settings that stand in the log.
+
+    Returns:
+        the answer; its `found` is what a picture is made from.
+
+    Raises:
+        InputError: a setting that cannot be used, or a log that cannot be judged.
+    """
+    sheet = _Sheet.of(log, units)
+    sheet.put(**options)
+    return (_under_pressure if nitrogen else _in_vacuum)(sheet, program.stack, criterion, units)
 
 
-def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> tuple[Any, ...]:
-    """Print the answer; return what a picture of it is made from."""
+def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, units: UnitSet) -> Answered:
     from twogauge.output import hold as output
-    from twogauge.output.style import style_for
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.hold import judge
     from twogauge.service.leakrate import loss
@@ -166,28 +187,17 @@ def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) 
             barometer=air.pressure,
         )
     cautions = cautions_beside(("vacuum",), stack, chosen)
-    if page.as_json:
-        print_json(output.document(found, chosen, lost, cautions))
-        return (found,)
-    sys.stdout.write(
-        output.as_text(
-            found,
-            style_for(sys.stdout),
-            page.units,
-            refrigerant=chosen,
-            lost=lost,
-            air=air.sentence(page.units),
-            cautions=cautions,
-            verbose=page.verbose,
-        )
+    return Answered(
+        lambda: output.document(found, chosen, lost, cautions),
+        lambda paper: output.write(
+            paper, found, units, refrigerant=chosen, lost=lost, air=air.sentence(units), cautions=cautions
+        ),
+        (found,),
     )
-    return (found,)
 
 
-def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _Page) -> tuple[Any, ...]:
-    """Print the answer; return what a picture of it is made from."""
+def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, units: UnitSet) -> Answered:
     from twogauge.output import nitrogen as output
-    from twogauge.output.style import style_for
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.criteria import criteria_for
     from twogauge.service.leakrate import loss
@@ -218,23 +228,20 @@ def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, page: _P
             barometer=air.pressure,
         )
     cautions = cautions_beside(("nitrogen",), stack, chosen)
-    if page.as_json:
-        print_json(output.document(found, chosen, lost, limit, cautions))
-        return sheet.log, found
-    sys.stdout.write(
-        output.as_text(
+    return Answered(
+        lambda: output.document(found, chosen, lost, limit, cautions),
+        lambda paper: output.write(
+            paper,
             found,
-            style_for(sys.stdout),
-            page.units,
+            units,
             refrigerant=chosen,
             lost=lost,
             limit=limit,
-            air=air.sentence(page.units),
+            air=air.sentence(units),
             cautions=cautions,
-            verbose=page.verbose,
-        )
+        ),
+        (sheet.log, found),
     )
-    return sheet.log, found
 
 
 @dataclass
@@ -254,7 +261,11 @@ class _Sheet:
             found = read_log("<stdin>", read_standard_input(MAX_BYTES), vacuum=vacuum)
         else:
             found = read_log(name, vacuum=vacuum)
-        return cls(found, units, {key: text for key, (text, _) in found.settings.items()})
+        return cls.of(found, units)
+
+    @classmethod
+    def of(cls, log: HoldLog, units: UnitSet) -> _Sheet:
+        return cls(log, units, {key: text for key, (text, _) in log.settings.items()})
 
     def put(self, **options: str | None) -> None:
         if options.get("altitude") is not None or options.get("barometer") is not None:

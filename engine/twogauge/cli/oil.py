@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.charge import System
-from twogauge.cli.common import Drive, DriveOption, JsonOption, UnitsOption, VerboseOption, print_json
-from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.cli.common import Drive, DriveOption, UnitsOption
 from twogauge.errors import InputError, shown
 from twogauge.quantities import Dimension, UnitSet, parse
 
+if TYPE_CHECKING:
+    from twogauge.packs.program import Program
 
+
+@answering
 def oil(
+    program: Program,
     refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="What is in the system, or goes in.")],
     *,
     part: Annotated[
@@ -31,17 +35,12 @@ def oil(
         str | None, typer.Option("--retrofit-from", metavar="REFRIGERANT", help="What was in it before a retrofit.")
     ] = None,
     units: UnitsOption = UnitSet.US,
-    rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
-) -> None:
+) -> Answered:
     """Tell which oil, and how much with a replaced part.
 
     twogauge oil R134a --part condenser --part compressor --drained compressor=2oz
     """
-    from twogauge.diagnosis import program_for
     from twogauge.output import oil as output
-    from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.oil import oil as look_up
@@ -57,12 +56,11 @@ def oil(
         old=None if retrofit_from is None else get(retrofit_from),
     )
     works = ("oil", "electric_compressor") if drive is Drive.ELECTRIC else ("oil",)
-    cautions = cautions_beside(works, program_for(rules_folders(rules)).stack, chosen)
-    if as_json:
-        print_json(output.document(found, cautions))
-        return
-    style = style_for(sys.stdout)
-    sys.stdout.write(output.as_text(found, style, units, cautions, asked=bool(part), verbose=verbose))
+    cautions = cautions_beside(works, program.stack, chosen)
+    return Answered(
+        lambda: output.document(found, cautions),
+        lambda paper: output.write(paper, found, units, cautions, asked=bool(part)),
+    )
 
 
 def _drained(given: list[str]) -> dict[str, float]:

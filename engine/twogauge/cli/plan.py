@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 import math
-import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.charge import Metering, Store, System
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
-    JsonOption,
     UnitsOption,
-    VerboseOption,
     barometer_from,
-    print_json,
 )
-from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.cli.diagnose import RulesOption
 from twogauge.errors import InputError
 from twogauge.quantities import Dimension, UnitSet, parse
 
+if TYPE_CHECKING:
+    from twogauge.packs.program import Program
 
+
+@answering
 def plan(
+    program: Program,
     name: Annotated[
         str | None,
         typer.Argument(metavar="[PLAN]", help="One of those that are listed without it."),
@@ -55,30 +57,22 @@ def plan(
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
-) -> None:
+) -> Answered:
     """Print a whole job as steps in order, each with its reason, its figures and what it must show.
 
     twogauge plan retrofit --refrigerant R134a --retrofit-from R12 --label 2.5lb --ambient 85F --altitude 900ft
 
     Without a plan it lists those in force. With --job what is ticked there is ticked here.
     """
-    from twogauge.diagnosis import program_for
     from twogauge.output import plan as output
-    from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.job_salvage import read_what_can_be
     from twogauge.service.plan import Conditions, plan_id, planned, takes_out_another
 
-    program = program_for(rules_folders(rules))
-    style = style_for(sys.stdout)
     if name is None:
-        if as_json:
-            print_json(output.list_document(program.stack))
-            return
-        sys.stdout.write(output.list_as_text(program.stack, style))
-        return
+        return Answered(
+            lambda: output.list_document(program.stack), lambda paper: output.write_list(paper, program.stack)
+        )
     ident = plan_id(name, program)
     sheet = None if job is None else read_what_can_be(job)
     for problem in sheet.problems if sheet else ():
@@ -137,7 +131,4 @@ def plan(
     )
     ticks = ((), {}) if sheet is None else (sheet.done(ident), sheet.not_applicable(ident))
     found = planned(ident, conditions, program, *ticks)
-    if as_json:
-        print_json(output.document(found))
-        return
-    sys.stdout.write(output.as_text(found, style, conditions, verbose=verbose))
+    return Answered(lambda: output.document(found), lambda paper: output.write(paper, found, conditions), found)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-import sys
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.answered import Answered, answering
+from twogauge.cli.common import UnitsOption
 from twogauge.quantities import Dimension, UnitSet, show, symbol_for
 
 if TYPE_CHECKING:
@@ -19,21 +19,19 @@ _ROOM_FOR_LABELS: Final = 60  # [characters] in a narrower line a label stands b
 _ROOM_FOR_NAMES: Final = 14  # [characters] less would cut most names of what a refrigerant is
 
 
+@answering
 def refrigerants(
     name: Annotated[str | None, typer.Argument(metavar="[REFRIGERANT]", help="Tell about this one.")] = None,
     *,
     units: UnitsOption = UnitSet.US,
-    as_json: JsonOption = False,
-) -> None:
+) -> Answered:
     """List the refrigerants, or tell all about one."""
-    from twogauge.output import style
     from twogauge.refrigerants import get
 
-    if as_json:
-        print_json(_documents() if name is None else _document(get(name)))
-        return
-    how = style.style_for(sys.stdout)
-    typer.echo("\n".join(_list(units, how) if name is None else _about(get(name), units, how)))
+    if name is None:
+        return Answered(_documents, lambda paper: paper.laid_out(lambda style: _list(units, style)))
+    one = get(name)
+    return Answered(lambda: _document(one), lambda paper: paper.laid_out(lambda style: _about(one, units, style)))
 
 
 def _documents() -> list[dict[str, Any]]:

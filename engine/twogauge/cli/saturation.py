@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import math
-import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.common import (
     AltitudeOption,
     Barometer,
     BarometerOption,
-    JsonOption,
     UnitsOption,
     barometer_from,
-    print_json,
 )
 from twogauge.errors import QuantityError, RangeError
 from twogauge.quantities import Dimension, Quantity, UnitSet, absolute, parse, show, show_gauge
@@ -33,7 +31,7 @@ SERVES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Point:
     """One line of the answer: a phase and its value [K] or [Pa] absolute; NaN with a reason if there is none."""
 
     phase: str
@@ -41,6 +39,7 @@ class Answer:
     why: str
 
 
+@answering
 def saturation(
     refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="Such as R134a.")],
     value: Annotated[
@@ -50,8 +49,7 @@ def saturation(
     units: UnitsOption = UnitSet.US,
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
-    as_json: JsonOption = False,
-) -> None:
+) -> Answered:
     """Turn one pressure into a temperature, or back.
 
     What is given decides: a pressure is answered with the saturation temperature, a temperature with the gauge
@@ -69,13 +67,10 @@ def saturation(
     if all(math.isnan(answer.value) for answer in answers):
         place = _shown(by, point, air, units)
         raise RangeError(f"{chosen.title} has no saturation at {place}: that is {answers[0].why}")
-    if as_json:
-        print_json(_document(chosen, by, point, air, answers))
-        return
-    from twogauge.output import style
-
-    printed = _lines(chosen, by, point, air, answers, units=units, style=style.style_for(sys.stdout))
-    typer.echo("\n".join(printed))
+    return Answered(
+        lambda: _document(chosen, by, point, air, answers),
+        lambda paper: paper.laid_out(lambda style: _lines(chosen, by, point, air, answers, units=units, style=style)),
+    )
 
 
 def _read(text: str, units: UnitSet) -> Quantity:
@@ -98,7 +93,7 @@ def _read(text: str, units: UnitSet) -> Quantity:
             raise said from None
 
 
-def _answers(refrigerant: Refrigerant, by: By, point: float, air: Barometer, units: UnitSet) -> list[Answer]:
+def _answers(refrigerant: Refrigerant, by: By, point: float, air: Barometer, units: UnitSet) -> list[Point]:
     from twogauge.output.tables import why_sentence
     from twogauge.tables import By as Rows
     from twogauge.tables import has_glide, why_missing
@@ -116,7 +111,7 @@ def _answers(refrigerant: Refrigerant, by: By, point: float, air: Barometer, uni
             value = float(refrigerant.saturation_temperature(point, phase))
         else:
             value = float(refrigerant.saturation_pressure(point, phase))
-        answers.append(Answer(phase if len(phases) > 1 else "", value, why))
+        answers.append(Point(phase if len(phases) > 1 else "", value, why))
     return answers
 
 
@@ -125,7 +120,7 @@ def _lines(
     by: By,
     point: float,
     air: Barometer,
-    answers: list[Answer],
+    answers: list[Point],
     *,
     units: UnitSet,
     style: Style,
@@ -159,9 +154,7 @@ def _gauge(pressure: float, air: Barometer, units: UnitSet) -> str:
     return text if text.endswith("vac") else f"{text} gauge"
 
 
-def _document(
-    refrigerant: Refrigerant, by: By, point: float, air: Barometer, answers: list[Answer]
-) -> dict[str, Any]:
+def _document(refrigerant: Refrigerant, by: By, point: float, air: Barometer, answers: list[Point]) -> dict[str, Any]:
     pressure = by.value == "pressure"
     return {
         "refrigerant": refrigerant.id,

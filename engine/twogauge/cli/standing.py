@@ -3,30 +3,31 @@
 from __future__ import annotations
 
 import math
-import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from twogauge.cli.answered import Answered, answering
 from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     GaugeOption,
-    JsonOption,
     ThermometerOption,
     UnitsOption,
-    VerboseOption,
     VolumeOption,
     barometer_from,
     limits_of,
     port_pressure,
-    print_json,
 )
-from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.quantities import Dimension, UnitSet, parse
 
+if TYPE_CHECKING:
+    from twogauge.packs.program import Program
 
+
+@answering
 def standing(
+    program: Program,
     refrigerant: Annotated[str, typer.Argument(metavar="REFRIGERANT", help="What should be in it, such as R134a.")],
     pressure: Annotated[
         str, typer.Argument(metavar="PRESSURE", help="What both gauges show; of two, the one that is read finer.")
@@ -47,18 +48,13 @@ def standing(
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
-    rules: RulesOption = None,
-    as_json: JsonOption = False,
-    verbose: VerboseOption = False,
-) -> None:
+) -> Answered:
     """Judge the pressure of a system at rest: is liquid in it, is air in it, how much is left.
 
     twogauge standing R134a 85psi --coldest 75F
     """
-    from twogauge.diagnosis import program_for
     from twogauge.instruments import show_size
     from twogauge.output import standing as output
-    from twogauge.output.style import style_for
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.standing import judge
@@ -87,24 +83,21 @@ def standing(
         volume=amount(volume, Dimension.VOLUME, "volume"),
         charge=amount(charge, Dimension.MASS, "charge"),
     )
-    cautions = cautions_beside(("standing_pressure",), program_for(rules_folders(rules)).stack, chosen)
-    if as_json:
-        print_json(output.document(found, chosen, cautions))
-        return
+    cautions = cautions_beside(("standing_pressure",), program.stack, chosen)
     sizes = (
         show_size(limits.gauge, Dimension.PRESSURE_DIFFERENCE, units),
         show_size(limits.thermometer, Dimension.TEMPERATURE_DIFFERENCE, units),
     )
-    sys.stdout.write(
-        output.as_text(
+    return Answered(
+        lambda: output.document(found, chosen, cautions),
+        lambda paper: output.write(
+            paper,
             found,
             chosen,
-            style_for(sys.stdout),
             units,
             barometer=air.pressure,
             air=air.sentence(units).capitalize(),
             instruments=f"gauge within {sizes[0]}, thermometer within {sizes[1]}",
             cautions=cautions,
-            verbose=verbose,
-        )
+        ),
     )

@@ -17,7 +17,6 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
-from twogauge.output.style import Style
 from twogauge.quantities import ZERO_CELSIUS, Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.service.charge_parts import Job, Plan, Step
 from twogauge.service.facts import Source, facts, prose, source
@@ -106,17 +105,16 @@ def _sourced(text: str, by: Source) -> dict[str, Any]:
     return {"text": text, **source_document(by)}
 
 
-def as_text(plan: Plan, style: Style, units: UnitSet, care: Care, *, verbose: bool) -> str:
-    """Return what a person reads about a charge.
+def write(paper: Paper, plan: Plan, units: UnitSet, care: Care) -> None:
+    """Write what a person reads about a charge.
 
     Args:
+        paper: to write on.
         plan: the charge.
-        style: how to print.
         units: the reader's.
         care: the cautions beside some works.
-        verbose: cautions in full, and every source.
     """
-    page = Page(plan, Paper(style, verbose=verbose), units, care)
+    page = Page(plan, paper, units, care)
     page.amount()
     if plan.change is not None:
         page.methods(plan.change)
@@ -125,9 +123,8 @@ def as_text(plan: Plan, style: Style, units: UnitSet, care: Care, *, verbose: bo
     page.cylinder()
     page.finish()
     page.law()
-    page.paper.grade(plan.job.refrigerant)
-    page.paper.note("each caution in full and every source: --verbose")
-    return page.paper.text()
+    paper.grade(plan.job.refrigerant)
+    paper.note("each caution in full and every source: --verbose")
 
 
 class Page:

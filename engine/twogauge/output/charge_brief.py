@@ -6,21 +6,19 @@ import math
 
 from twogauge.output.charge import Care, Page, works_of
 from twogauge.output.paper import Paper
-from twogauge.output.style import Style
 from twogauge.quantities import UnitSet
 from twogauge.service.charge_parts import Plan
 
 
-def as_brief(plan: Plan, style: Style, units: UnitSet, care: Care) -> str:
-    """Return the short form of a charge.
+def write_brief(paper: Paper, plan: Plan, units: UnitSet, care: Care) -> None:
+    """Write the short form of a charge.
 
     Args:
+        paper: to write on.
         plan: the charge.
-        style: how to print.
         units: the reader's.
         care: the cautions beside some works.
     """
-    paper = Paper(style)
     page = Page(plan, paper, units, care)
     page.amount()
     if plan.change is not None:
@@ -34,7 +32,6 @@ def as_brief(plan: Plan, style: Style, units: UnitSet, care: Care) -> str:
     paper.care((*of_change, *care(("charge", *works_of(plan.put_in), "warm_container"))))
     paper.grade(plan.job.refrigerant)
     paper.note("why, by whom, and what the law of some places asks for: the same without --brief")
-    return paper.text()
 
 
 def _pushes(page: Page) -> str:

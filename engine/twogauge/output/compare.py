@@ -24,7 +24,7 @@ from twogauge.fields import FIELDS
 from twogauge.instruments import decimals
 from twogauge.output.json import SI_UNIT
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
-from twogauge.output.style import Style, percent
+from twogauge.output.style import percent
 from twogauge.output.values import EDGE, range_text, so_it_is, uncertainty, value_text
 from twogauge.quantities import Dimension, UnitSet, show, symbol_for, to_unit
 from twogauge.reading import Reading
@@ -102,16 +102,14 @@ def document(found: Comparison, cautions: Iterable[Warned]) -> dict[str, Any]:
     }
 
 
-def as_text(found: Comparison, style: Style, cautions: Iterable[Warned], *, verbose: bool) -> str:
-    """Return what a person reads, in the units of the second reading.
+def write(page: Paper, found: Comparison, cautions: Iterable[Warned]) -> None:
+    """Write what a person reads, in the units of the second reading.
 
     Args:
+        page: to write on.
         found: the comparison.
-        style: how to print.
         cautions: beside the reading of a running machine.
-        verbose: everything, with sources.
     """
-    page = Paper(style, verbose=verbose)
     units = found.after.units
     for doubt in found.doubts:
         page.answer(DOUBTS[doubt])
@@ -124,9 +122,8 @@ def as_text(found: Comparison, style: Style, cautions: Iterable[Warned], *, verb
     _chances(page, found)
     _what_changed(page, found)
     _at_the_vents(page, found, units)
-    _how_fair(page, found, units, verbose=verbose)
+    _how_fair(page, found, units)
     page.care(cautions)
-    return page.text()
 
 
 def _day(diagnosis: Diagnosis) -> dict[str, Any]:
@@ -339,7 +336,7 @@ def number_of(temperature: float, units: UnitSet, digits: int) -> str:
     return show(temperature, Dimension.TEMPERATURE, units, digits)
 
 
-def _how_fair(page: Paper, found: Comparison, units: UnitSet, *, verbose: bool) -> None:
+def _how_fair(page: Paper, found: Comparison, units: UnitSet) -> None:
     page.head("How fair this is")
     for each in found.differing:
         told = f"{_label(each)}: {_value(each, each.before, units)} before, {_value(each, each.after, units)} after"
@@ -360,7 +357,7 @@ def _how_fair(page: Paper, found: Comparison, units: UnitSet, *, verbose: bool) 
         page.say(f"Not told of both days: {', '.join(unknown)}.")
     page.say(prose(facts("compare")["vents"]))
     page.source(source(facts("compare")["vents"]))
-    if verbose:
+    if page.verbose:
         page.note(prose(facts("compare")["instruments"]))
 
 

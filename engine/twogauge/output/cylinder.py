@@ -16,7 +16,6 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
-from twogauge.output.style import Style
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.refrigerants import Refrigerant, get, summaries
 from twogauge.service.cylinder import Candidate, Fill, Identity
@@ -56,20 +55,18 @@ def fill_document(
     }
 
 
-def fill_text(
+def write_fill(
+    paper: Paper,
     fill: Fill,
     refrigerant: Refrigerant | None,
-    style: Style,
     units: UnitSet,
     *,
     tare: float,
     on_scale: float,
     barometer: float,
     cautions: Iterable[Warned],
-    verbose: bool,
-) -> str:
-    """Return what a person reads about a filling."""
-    paper = Paper(style, verbose=verbose)
+) -> None:
+    """Write what a person reads about a filling."""
     what = "refrigerant" if refrigerant is None else refrigerant.title
     in_all = f", {show_mass(tare + fill.most, units)} on the scale with the cylinder" if not math.isnan(tare) else ""
     over = on_scale - tare - fill.most
@@ -125,7 +122,6 @@ def fill_text(
     paper.care(cautions)
     if refrigerant is not None:
         paper.grade(refrigerant)
-    return paper.text()
 
 
 def _full(temperature: float, hottest: float, units: UnitSet) -> str:
@@ -170,17 +166,15 @@ def _candidate(each: Candidate) -> dict[str, Any]:
     }
 
 
-def identity_text(
+def write_identity(
+    paper: Paper,
     found: Identity,
-    style: Style,
     units: UnitSet,
     *,
     barometer: float,
     cautions: Iterable[Warned],
-    verbose: bool,
-) -> str:
-    """Return what a person reads about what is in a cylinder."""
-    paper = Paper(style, verbose=verbose)
+) -> None:
+    """Write what a person reads about what is in a cylinder."""
     fits, airy = found.those("fits"), found.those("with air")
     given = f"{_gauge(found.pressure, barometer, units)} at {_temperature(found.temperature, units)}"
     paper.answer(_headline(found, fits, given))
@@ -218,7 +212,6 @@ def identity_text(
     paper.care(cautions)
     if found.label is not None:
         paper.grade(get(found.label.refrigerant))
-    return paper.text()
 
 
 def _headline(found: Identity, fits: tuple[Candidate, ...], given: str) -> str:

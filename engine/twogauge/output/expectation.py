@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from twogauge.expect import Expectation, Expected
 from twogauge.output.json import SI_UNIT
+from twogauge.output.paper import Paper
 from twogauge.output.style import Style
 from twogauge.output.values import machine_words
 from twogauge.quantities import Dimension, show
@@ -43,8 +44,12 @@ def _entry(each: Expected, found: Expectation) -> dict[str, Any]:
     }
 
 
-def as_text(found: Expectation, style: Style) -> str:
-    """Return the table as plain text, ending with a line feed."""
+def write(paper: Paper, found: Expectation) -> None:
+    """Write the table, who says so, and what is not known."""
+    paper.laid_out(lambda style: _lines(found, style))
+
+
+def _lines(found: Expectation, style: Style) -> list[str]:
     parts = found.reading.parts
     said = [] if "refrigerant" in parts.words else ["refrigerant not told"]
     said += machine_words(parts, ("system", "metering", "compressor_control"))
@@ -72,7 +77,7 @@ def as_text(found: Expectation, style: Style) -> str:
         lines += [style.dim(line) for line in style.wrap(f"no {name.replace('_', ' ')}: {reason}", "  ", "    ")]
     for note in parts.notes:
         lines += style.wrap(f"{note[:1].upper()}{note[1:]}", "  - ", "    ")
-    return "\n".join(lines) + "\n"
+    return lines
 
 
 def _range(each: Expected, found: Expectation, low: float, high: float) -> str:

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none
-from twogauge.output.style import Style, percent
+from twogauge.output.style import percent
 from twogauge.quantities import PA_PER_INHG, PA_PER_MICRON, Dimension, UnitSet, show, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import facts, prose, source
@@ -121,30 +121,27 @@ def _title(found: Hold) -> str:
     return "Cannot say" if found.cause is None else prose(facts("hold")["causes"][found.cause], "title")
 
 
-def as_text(
+def write(
+    page: Paper,
     found: Hold,
-    style: Style,
     units: UnitSet,
     *,
     refrigerant: Refrigerant | None,
     lost: Loss | None,
     air: str,
     cautions: Iterable[Warned],
-    verbose: bool,
-) -> str:
-    """Return what a person reads.
+) -> None:
+    """Write what a person reads.
 
     Args:
+        page: to write on.
         found: the judgement.
-        style: how to print.
         units: the reader's.
         refrigerant: what will be in the circuit, or None.
         lost: what the leak would lose of it, or None.
         air: a sentence about the air around the gauge.
         cautions: to print at the end.
-        verbose: everything, with sources.
     """
-    page = Paper(style, verbose=verbose)
     known = facts("hold")
     page.answer(headline(found))
     if found.cause is not None:
@@ -166,7 +163,6 @@ def as_text(
         page.note(note)
     page.note(air)
     page.care(cautions)
-    return page.text()
 
 
 def headline(found: Hold) -> str:

@@ -18,7 +18,6 @@ from twogauge.diagnosis import Warned
 from twogauge.instruments import show_size
 from twogauge.output.hold import minutes
 from twogauge.output.paper import Paper, caution_document, number_or_none
-from twogauge.output.style import Style
 from twogauge.quantities import Dimension, UnitSet, show, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import facts, prose, source
@@ -76,9 +75,9 @@ def document(
     }
 
 
-def as_text(
+def write(
+    page: Paper,
     found: PressureHold,
-    style: Style,
     units: UnitSet,
     *,
     refrigerant: Refrigerant | None,
@@ -86,22 +85,19 @@ def as_text(
     limit: float,
     air: str,
     cautions: Iterable[Warned],
-    verbose: bool,
-) -> str:
-    """Return what a person reads.
+) -> None:
+    """Write what a person reads.
 
     Args:
+        page: to write on.
         found: the judgement.
-        style: how to print.
         units: the reader's.
         refrigerant: what will be in the circuit, or None.
         lost: what the leak would lose of it, or None.
         limit: test pressure on the label [Pa] against the air, or NaN.
         air: a sentence about the air around the gauge.
         cautions: to print at the end.
-        verbose: everything, with sources.
     """
-    page = Paper(style, verbose=verbose)
     known = facts("hold")["nitrogen"]
 
     def size(pressure: float) -> str:
@@ -137,14 +133,13 @@ def as_text(
         page.head("Criteria")
         page.rows([(result, f"{c.title} ({c.source})") for c, result in found.criteria])
     page.head("How it is done")
-    keys = ["never", "limit", "wait"] + (["rule_of_thumb"] if verbose else [])
+    keys = ["never", "limit", "wait"] + (["rule_of_thumb"] if page.verbose else [])
     page.steps((prose(known[key]), source(known[key])) for key in keys)
     page.head("What this rests on")
     page.note(f"gauge read to {size(found.step)}; its scale error drops out, for it is the same at both ends; {air}")
     for note in found.notes:
         page.note(note)
     page.care(cautions)
-    return page.text()
 
 
 def _headline(found: PressureHold, dial: Any, limit: float) -> str:

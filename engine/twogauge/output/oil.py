@@ -15,7 +15,6 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
-from twogauge.output.style import Style
 from twogauge.quantities import Dimension, UnitSet, show
 from twogauge.service.facts import Source
 from twogauge.service.oil import Oil, Part, Word
@@ -66,20 +65,16 @@ def _sourced(text: str, by: Source) -> dict[str, Any]:
     return {"text": text, **source_document(by)}
 
 
-def as_text(
-    found: Oil, style: Style, units: UnitSet, cautions: Iterable[Warned], *, asked: bool, verbose: bool
-) -> str:
-    """Return what a person reads about oil.
+def write(paper: Paper, found: Oil, units: UnitSet, cautions: Iterable[Warned], *, asked: bool) -> None:
+    """Write what a person reads about oil.
 
     Args:
+        paper: to write on; a verbose one gets every maker.
         found: the answer.
-        style: how to print.
         units: the reader's.
         cautions: beside the work.
         asked: whether parts were named; else the parts are a table to look up in, and no sum is made.
-        verbose: cautions in full, every maker and every source.
     """
-    paper = Paper(style, verbose=verbose)
     paper.answer(_headline(found, units, asked=asked))
     of_drive, by = found.of_drive
     paper.say(of_drive)
@@ -96,7 +91,7 @@ def as_text(
             paper.say(
                 "drained + so much: measure what comes out of the old part; --drained PART=VOLUME works it out."
             )
-        if verbose:
+        if paper.verbose:
             for part in found.parts:
                 paper.head(part.title)
                 paper.rows([(_of_maker(word, units), word.maker) for word in part.words])
@@ -116,7 +111,6 @@ def as_text(
             paper.item("- ", text, by)
     paper.care(cautions)
     paper.note("each caution in full, every maker and every source: --verbose")
-    return paper.text()
 
 
 def _headline(found: Oil, units: UnitSet, *, asked: bool) -> str:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.diagnosis import Warned
 from twogauge.output.style import Style
-from twogauge.output.tables import grade_note
-from twogauge.refrigerants import Refrigerant
-from twogauge.service.facts import Source
+
+if TYPE_CHECKING:
+    from twogauge.diagnosis import Warned
+    from twogauge.refrigerants import Refrigerant
+    from twogauge.service.facts import Source
 
 _WORD: Final = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
 
@@ -25,7 +26,7 @@ class Paper:
 
     def __init__(self, style: Style, *, verbose: bool = False) -> None:
         self._style = style
-        self._verbose = verbose
+        self.verbose = verbose
         self._lines: list[str] = []
         self._told: set[str] = set()
 
@@ -40,6 +41,14 @@ class Paper:
     def head(self, title: str) -> None:
         """Begin a section."""
         self._lines += ["", self._style.bold(title)]
+
+    def laid_out(self, lines: Callable[[Style], Iterable[str]]) -> None:
+        """Add lines that are laid out in columns already.
+
+        Args:
+            lines: makes them for a style.
+        """
+        self._lines += lines(self._style)
 
     def say(self, sentence: str, indent: str = "  ") -> None:
         """Add a sentence."""
@@ -82,12 +91,12 @@ class Paper:
     def item(self, begin: str, text: str, source: Source) -> None:
         """Add one item of a list, with who says so behind it."""
         named = first_source(source.text)
-        behind = f" ({source})" if self._verbose else f" ({named})" if named else ""
+        behind = f" ({source})" if self.verbose else f" ({named})" if named else ""
         self._lines += self._style.wrap(text + behind, f"  {begin}", " " * (len(begin) + 2))
 
     def source(self, source: Source, indent: str = "    ") -> None:
         """Add a source, where sources are wanted."""
-        if self._verbose:
+        if self.verbose:
             self._lines += [self._style.dim(line) for line in self._style.wrap(f"({source})", indent, indent + " ")]
 
     def note(self, sentence: str) -> None:
@@ -96,6 +105,8 @@ class Paper:
 
     def grade(self, refrigerant: Refrigerant) -> None:
         """Add how far the refrigerant's curve is confirmed, where that is not the best grade."""
+        from twogauge.output.tables import grade_note  # noqa: PLC0415 - few answers need it
+
         if note := grade_note(refrigerant):
             self.note(note)
 
@@ -107,7 +118,7 @@ class Paper:
             return
         self._lines.append("  " + self._style.accent("Take care"))
         for each in new:
-            if self._verbose:
+            if self.verbose:
                 self._lines += self._style.wrap_led(each.text, "  ! ", "    ")
             else:
                 self._lines += self._style.wrap(each.short, "  ! ", "    ")

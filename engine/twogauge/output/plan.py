@@ -12,7 +12,6 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.output.paper import Paper, caution_document, first_source
-from twogauge.output.style import Style
 from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, UnitSet, show
 from twogauge.service.criteria import Criterion
 from twogauge.service.facts import Source
@@ -89,24 +88,20 @@ def list_document(stack: Stack) -> dict[str, Any]:
     return {"schema": LIST_SCHEMA, "plans": plans}
 
 
-def list_as_text(stack: Stack, style: Style) -> str:
-    """Return the plans in force, as lines."""
-    page = Paper(style)
+def write_list(page: Paper, stack: Stack) -> None:
+    """Write the plans in force."""
     page.answer("Plans: twogauge plan PLAN prints one")
     page.rows([(loaded.id, f"{loaded.entry.title}. {loaded.entry.about}") for loaded in stack.plans.values()])
-    return page.text()
 
 
-def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bool) -> str:
-    """Return what a person reads.
+def write(page: Paper, found: Planned, conditions: Conditions) -> None:
+    """Write what a person reads.
 
     Args:
+        page: to write on.
         found: the plan.
-        style: how to print.
         conditions: what was known of the machine.
-        verbose: cautions in full, and every source.
     """
-    page = Paper(style, verbose=verbose)
     page.answer(found.title)
     page.say(found.about)
     job = found.known.get("job", "JOB.yaml")
@@ -134,7 +129,6 @@ def as_text(found: Planned, style: Style, conditions: Conditions, *, verbose: bo
     missing = [option for option, is_missing in untold if is_missing]
     if missing:
         page.note(f"With {', '.join(missing)} more is filled in, and less that does not concern it stands here.")
-    return page.text()
 
 
 def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions, job: str) -> None:

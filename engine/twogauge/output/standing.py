@@ -16,7 +16,6 @@ from typing import Any, Final
 from twogauge.diagnosis import Warned
 from twogauge.instruments import show_size
 from twogauge.output.paper import Paper, caution_document, number_or_none
-from twogauge.output.style import Style
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.cylinder import WITHIN
@@ -67,32 +66,29 @@ def document(found: Standing, refrigerant: Refrigerant, cautions: Iterable[Warne
     }
 
 
-def as_text(
+def write(
+    page: Paper,
     found: Standing,
     refrigerant: Refrigerant,
-    style: Style,
     units: UnitSet,
     *,
     barometer: float,
     air: str,
     instruments: str,
     cautions: Iterable[Warned],
-    verbose: bool,
-) -> str:
-    """Return what a person reads.
+) -> None:
+    """Write what a person reads.
 
     Args:
+        page: to write on.
         found: the judgement.
         refrigerant: what should be in it.
-        style: how to print.
         units: the reader's.
         barometer: pressure of the air [Pa].
         air: a sentence about where that is from.
         instruments: a sentence about what they may be off.
         cautions: to print at the end.
-        verbose: everything, with sources.
     """
-    page = Paper(style, verbose=verbose)
     dial = _Dial(barometer, units)
     page.answer(_headline(found, refrigerant))
     page.rows(
@@ -122,7 +118,6 @@ def as_text(
         page.say(f"A gauge alone does not tell {refrigerant.title} from what else fits here: {names}.")
     page.note(f"{air}; {instruments}")
     page.care(cautions)
-    return page.text()
 
 
 def _headline(found: Standing, refrigerant: Refrigerant) -> str:
