@@ -93,9 +93,11 @@ async def enter_typed(
 def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) -> Response:
     entrance: Entrance = request.app.state.entrance
     back = way_back(back)
+    if entrance.token is None:
+        return RedirectResponse(back, status_code=303)
     session = entrance.exchange(token[:100]) if asked else None
     if session is None and not (asked and entrance.knows(request.headers.get("cookie", ""))):
-        return site.page("enter.html", here=ENTER, status=401, back=back, wrong=asked)
+        return site.page("enter.html", here=ENTER, status=401 if asked else 200, back=back, wrong=asked)
     answer = RedirectResponse(back, status_code=303)
     if session is not None:
         answer.set_cookie(entrance.cookie, session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="strict")

@@ -14,6 +14,7 @@ from urllib.parse import urlencode
 
 import segno
 import uvicorn
+from starlette.types import ASGIApp
 
 from twogauge.errors import InputError
 from twogauge.packs.program import Program
@@ -67,8 +68,18 @@ def run(
     say("Ctrl-C stops it.")
     logging.basicConfig(level=logging.INFO, format="%(message)s", stream=sys.stderr)
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    try:
+        _server(create_app(program, settings)).run(sockets=[listening])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        listening.close()
+    say("Stopped.")
+
+
+def _server(app: ASGIApp) -> uvicorn.Server:
     config = uvicorn.Config(
-        create_app(program, settings),
+        app,
         access_log=False,  # it would write down what was typed; guard.py keeps a log without it
         log_config=None,
         server_header=False,
@@ -81,13 +92,7 @@ def run(
         lifespan="off",
         ws="none",
     )
-    try:
-        uvicorn.Server(config).run(sockets=[listening])
-    except KeyboardInterrupt:
-        pass
-    finally:
-        listening.close()
-    say("Stopped.")
+    return uvicorn.Server(config)
 
 
 def listen(host: str, port: int) -> socket.socket:

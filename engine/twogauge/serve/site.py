@@ -87,6 +87,7 @@ class Site:
             lstrip_blocks=True,
             auto_reload=False,
         )
+        self._templates.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
         self._templates.globals.update(pages=pages, asset=asset_address)
 
     def text(self, template: str, **values: Any) -> str:

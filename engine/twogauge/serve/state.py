@@ -46,7 +46,8 @@ class State:
         values: field -> what was typed; only what says something.
         spec: field -> the maker's two ends.
         checks: check -> answer.
-        notes: what the address held and nobody knows.
+        notes: sentences about what was told and does not count.
+        strangers: names that nobody knows.
     """
 
     units: UnitSet
@@ -54,6 +55,7 @@ class State:
     spec: Mapping[str, tuple[str, str, str]] = field(default_factory=dict)
     checks: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    strangers: tuple[str, ...] = ()
 
     @classmethod
     def read(cls, pairs: Iterable[tuple[str, str]], units: UnitSet) -> State:
@@ -80,9 +82,9 @@ class State:
         if len(checks) > MOST_CHECKS:
             notes.append(f"more than {MOST_CHECKS} checks were told; the first {MOST_CHECKS} count")
             checks = dict(list(checks.items())[:MOST_CHECKS])
-        strangers = [name for name in told if told[name] and not _is_known(name)]
-        notes += [f"the address also says {shown(name)}, which is not known here" for name in strangers[:5]]
-        state = cls(before, values, spec, checks, tuple(notes))
+        strangers = tuple(name for name in told if told[name] and not _is_known(name))[:5]
+        notes += [f"the address also says {shown(name)}, which is not known here" for name in strangers]
+        state = cls(before, values, spec, checks, tuple(notes), strangers)
         return state if wanted is before else state.in_units(wanted)
 
     def in_units(self, units: UnitSet) -> State:

@@ -140,7 +140,7 @@ def applying(state: State, found: Answer, program: Program) -> list[str]:
 
 
 def _says_something(view: FieldView) -> bool:
-    return bool(view.typed.whole or view.troubles)
+    return bool(view.typed.text or view.typed.option in view.words or view.troubles)
 
 
 def _field(known: Field, state: State, found: Answer, program: Program) -> FieldView:

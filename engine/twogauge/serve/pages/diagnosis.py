@@ -7,14 +7,17 @@ with it, `/live` answers as one types, with the same parts of the page.
 from __future__ import annotations
 
 from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from twogauge.errors import FileProblems
 from twogauge.quantities import UnitSet
 from twogauge.serve import view
 from twogauge.serve.answer import Answer, answer
 from twogauge.serve.page import Page
+from twogauge.serve.sheet import opened, saved
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.state import State
 
@@ -61,6 +64,37 @@ async def live(request: Request, site: Here) -> Response:
         }
 
     return JSONResponse(await site.work(work))
+
+
+@router.post("/open")
+async def open_file(request: Request, site: Here) -> Response:
+    """Lead to the address that holds what a file says; nothing of the file is kept."""
+    async with request.form(max_files=1, max_fields=1) as form:
+        file = form.get("file")
+        content = b"" if file is None or isinstance(file, str) else await file.read()
+    try:
+        state = await site.work(opened, content, site.settings.units)
+    except FileProblems as error:
+        sentences = [str(each) for each in error.problems]
+        return site.page(
+            "sentences.html",
+            here=PATH,
+            status=422,
+            head="This file cannot be opened",
+            sentences=sentences,
+            back=PATH,
+            back_label="Back to the reading",
+        )
+    left_out = [(name, "in the file") for name in state.strangers]  # told on the page that it leads to
+    return RedirectResponse(f"{PATH}?{urlencode([*state.pairs(), *left_out])}#result", status_code=303)
+
+
+@router.get("/reading.yaml")
+async def save_file(request: Request, site: Here) -> Response:
+    """Give the reading as a file."""
+    state = State.read(request.query_params.multi_items()[:MOST_PAIRS], site.settings.units)
+    name = {"content-disposition": 'attachment; filename="reading.yaml"'}
+    return Response(saved(state), media_type="application/yaml", headers=name)
 
 
 def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:

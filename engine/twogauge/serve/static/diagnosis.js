@@ -62,6 +62,7 @@ function put(found, show) {
   failures = 0;
   linkState.textContent = "";
   history.replaceState(null, "", `/?${found.query}`);
+  document.getElementById("save").href = `/reading.yaml?${found.query}`;
   document.title = `${found.said} - twogauge`;
   if (said.textContent !== found.said) said.textContent = found.said;
   for (const field of form.querySelectorAll("[data-field]")) beside(field, found);

@@ -1,0 +1,292 @@
+"""The main job on a phone: from an empty page to a diagnosis, with and without JavaScript, and whatever goes wrong."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+READING = "/?units=us&refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF"
+LOW_CHARGE = re.compile(r"^Most likely: Too little refrigerant \(\d+ %\)")
+
+
+def fill(page: Page) -> None:
+    page.get_by_label("Refrigerant", exact=True).select_option(label="R-134a")
+    page.get_by_label("Low side", exact=True).first.fill("10")
+    page.get_by_label("High side", exact=True).first.fill("110")
+    page.get_by_label("Ambient", exact=True).first.fill("90")
+
+
+def share(page: Page) -> int:
+    return int(re.search(r"\((\d+) %\)", page.locator("#verdict").inner_text())[1])
+
+
+def overflow(page: Page) -> int:
+    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+def test_the_ranking_follows_what_is_typed(open_page):
+    page = open_page()
+    expect(page.locator("#said")).to_have_text("Enter what the gauges show.")
+    fill(page)
+    expect(page.locator("#said")).to_have_text(LOW_CHARGE)
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+    expect(page).to_have_url(re.compile(re.escape(READING)))
+    expect(page.locator("#n-high_side")).to_have_text(re.compile(r"^Normal today \d+ to \d+ psi .*; this is low$"))
+    expect(page).to_have_title(LOW_CHARGE)
+
+
+def test_without_javascript_the_same_form_gives_the_same_answer(open_page):
+    page = open_page(java_script_enabled=False)
+    fill(page)
+    page.get_by_role("button", name="Diagnose").click()
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+    expect(page).to_have_url(re.compile(re.escape(READING)))
+    expect(page.get_by_label("Low side", exact=True).first).to_have_value("10")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_what_to_look_at_next_is_one_tap_away(open_page, script):
+    page = open_page(READING, java_script_enabled=script)
+    before = share(page)
+    bubbles = page.get_by_role("button", name=re.compile("bubbles go by", re.IGNORECASE)).first
+    bubbles.click()
+    expect(page).to_have_url(re.compile("check.sight_glass=bubbles"))
+    expect(page.locator("#verdict")).not_to_have_text(re.compile(rf"\({before} %\)"))
+    assert share(page) > before
+    expect(page.locator("#seen")).to_be_visible()
+    expect(page.locator("#seen select")).to_have_value("bubbles")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_unit_that_is_switched_converts_what_is_typed(open_page, script):
+    page = open_page(READING, java_script_enabled=script)
+    page.locator('select[name="low_side.unit"]').select_option("bar")
+    if not script:
+        page.get_by_role("button", name="Diagnose").click()
+    expect(page.locator("#f-low_side")).to_have_value("0.69")
+    expect(page.locator("#f-high_side")).to_have_value("110")
+    expect(page).to_have_url(re.compile(r"low_side=0\.69\+bar"))
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_another_set_of_units_converts_all_of_it(open_page, script):
+    page = open_page(READING + "&superheat=18+degF&humidity=60+%25", java_script_enabled=script)
+    page.locator("label", has_text="bar, °C").click()
+    if not script:
+        page.get_by_role("button", name="Diagnose").click()
+    for name, value in {"low_side": "0.69", "high_side": "7.58", "ambient": "32.2", "superheat": "10"}.items():
+        expect(page.locator(f"#f-{name}")).to_have_value(value)
+    expect(page).to_have_url(re.compile(r"units=metric.*ambient=32\.2\+degC.*humidity=60\+%25"))
+    expect(page.locator("#n-high_side")).to_have_text(re.compile(r"Normal today 1\d to 2\d bar"))
+
+
+def test_both_ways_convert_alike(open_page):
+    typed = READING + "&spec.low_side.from=25&spec.low_side.to=35&spec.low_side.unit=psi&vent_air=-4+degF"
+    found = []
+    for script in (True, False):
+        page = open_page(typed, java_script_enabled=script)
+        page.locator("label", has_text="kPa, °C").click()
+        if not script:
+            page.get_by_role("button", name="Diagnose").click()
+        expect(page).to_have_url(re.compile(r"units=si.*&low_side=69\+kPa"))
+        found.append(page.url.partition("#")[0])
+    assert found[0] == found[1]
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_saved_link_shows_what_was_typed_and_what_was_found(open_page, script):
+    page = open_page(READING + "&check.oil_traces=yes&machine=bus+17", java_script_enabled=script)
+    expect(page.get_by_label("Machine", exact=True)).to_have_value("bus 17")
+    expect(page.locator("#f-low_side")).to_have_value("10")
+    expect(page.locator("#seen select")).to_have_value("yes")
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+
+
+def test_a_reload_loses_nothing(open_page):
+    page = open_page()
+    fill(page)
+    expect(page.locator("#said")).to_have_text(LOW_CHARGE)
+    page.get_by_label("Ambient", exact=True).first.fill("abc")
+    expect(page.locator("#e-ambient")).to_have_text(re.compile("abc"))
+    page.reload()
+    expect(page.locator("#f-ambient")).to_have_value("abc")
+    expect(page.locator("#f-low_side")).to_have_value("10")
+
+
+def test_a_dropped_connection_is_told_keeps_everything_and_mends_itself(open_page):
+    page = open_page(READING)
+    page.context.set_offline(True)
+    page.get_by_label("High side", exact=True).first.fill("300")
+    expect(page.locator("#link-state")).to_have_text(re.compile("^No connection. What you typed is kept"))
+    expect(page.locator("#f-high_side")).to_have_value("300")
+    expect(page).to_have_url(re.compile("high_side=300"))
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+    page.context.set_offline(False)
+    expect(page.locator("#link-state")).to_be_empty()
+    expect(page.locator("#verdict")).not_to_have_text(LOW_CHARGE)
+
+
+def test_a_restart_of_the_server_loses_nothing(open_page, own_server):
+    page = open_page(READING, at=own_server)
+    own_server.stop()
+    page.get_by_label("High side", exact=True).first.fill("300")
+    expect(page.locator("#link-state")).to_have_text(re.compile("^No connection"))
+    own_server.start()
+    expect(page.locator("#link-state")).to_be_empty(timeout=15_000)
+    expect(page.locator("#verdict")).not_to_have_text(LOW_CHARGE)
+    expect(page).to_have_url(re.compile(r"high_side=300\+psi"))
+
+
+def test_the_last_thing_typed_wins_even_if_its_answer_comes_first(open_page):
+    page = open_page(READING)
+    held = []
+
+    def hold(route):
+        if "high_side=400" in route.request.url:
+            held.append(route)
+        else:
+            route.continue_()
+
+    page.route("**/live?*", hold)
+    field = page.get_by_label("High side", exact=True).first
+    field.fill("400")
+    page.wait_for_timeout(600)
+    field.fill("110")
+    field.blur()
+    expect(page).to_have_url(re.compile(r"high_side=110\+psi"))
+    assert held
+    for route in held:
+        route.fulfill(status=200, content_type="application/json", body="{}")
+    page.wait_for_timeout(500)
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+
+
+def test_what_was_opened_stays_open_while_it_ranks_anew(open_page):
+    page = open_page(READING)
+    reason = page.locator("#result .reasons details").first
+    reason.locator("summary").click()
+    expect(reason.locator("p.fine").first).to_be_visible()
+    key = reason.get_attribute("data-key")
+    page.get_by_label("Ambient", exact=True).first.fill("91")
+    expect(page).to_have_url(re.compile(r"ambient=91\+degF"))
+    assert page.locator(f'details[data-key="{key}"]').evaluate("each => each.open")
+
+
+def test_every_reason_opens_to_its_rule_source_and_numbers(open_page):
+    page = open_page(READING)
+    reason = page.locator("#result .reasons details").first
+    expect(reason.locator("p.fine")).not_to_be_visible()
+    reason.locator("summary").click()
+    expect(reason.locator("p.fine")).to_have_text(re.compile(r"[+-]\d+\.\d dB, .*sure. Rule \w+ of .*Source: \S"))
+
+
+def test_what_cannot_be_used_is_told_beside_its_field_as_one_types(open_page):
+    page = open_page(READING)
+    field = page.get_by_label("Ambient", exact=True).first
+    field.fill("900")
+    expect(page.locator("#e-ambient")).to_be_visible()
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(page.locator("#said")).to_have_text(re.compile("1 value left out"))
+    field.fill("90")
+    expect(page.locator("#e-ambient")).to_be_empty()
+    expect(field).not_to_have_attribute("aria-invalid", "true")
+
+
+def test_the_keyboard_alone_is_enough(open_page):
+    page = open_page()
+    keys = page.keyboard
+
+    def here(what: str):
+        return page.evaluate(f"document.activeElement.{what}")
+
+    keys.press("Tab")
+    assert here("textContent") == "To the content"
+    assert page.locator(".skip").bounding_box()["x"] >= 0
+    keys.press("Enter")
+    for _ in range(40):
+        keys.press("Tab")
+        if here("id") == "f-refrigerant":
+            break
+    keys.type("R-134a")
+    for name, value in (("f-low_side", "10"), ("f-high_side", "110"), ("f-ambient", "90")):
+        for _ in range(3):
+            keys.press("Tab")
+            if here("id") == name:
+                break
+        assert here("id") == name
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert outline == "solid"
+        keys.type(value)
+    keys.press("Enter")
+    expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+    expect(page.locator("#verdict")).to_be_focused()
+    for _ in range(60):  # on to the first answer of what is asked next, and press it
+        keys.press("Tab")
+        if here("name") and here("name").startswith("check."):
+            break
+    name = here("name")
+    keys.press("Enter")
+    expect(page).to_have_url(re.compile(re.escape(name)))
+    expect(page.locator("#result")).to_contain_text("How likely")
+    assert page.evaluate("document.getElementById('result').contains(document.activeElement)")
+
+
+def test_only_the_short_sentence_is_read_out_as_one_types(open_page):
+    page = open_page(READING)
+    live = page.locator('[role="status"], [aria-live], [role="alert"]')
+    assert sorted(each.get_attribute("id") for each in live.all()) == ["link-state", "said"]
+
+
+@pytest.mark.parametrize("width", [320, 360, 412, 768, 1280])
+def test_nothing_scrolls_sideways(open_page, width):
+    page = open_page(READING + "&vent_air=abc&check.oil_traces=yes", viewport={"width": width, "height": 740})
+    page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
+    assert overflow(page) <= 0
+
+
+def test_everything_that_is_touched_is_large_enough(open_page):
+    page = open_page(READING + "&check.oil_traces=yes")
+    page.evaluate("document.querySelectorAll('form details').forEach(each => each.open = true)")
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('button, select, summary, .button, nav a, input[type=text], .units label')]
+        .filter(each => each.checkVisibility())
+        .map(each => [each.outerHTML.slice(0, 80), each.getBoundingClientRect()])
+        .filter(([, box]) => box.height < 44 || box.width < 44).map(([what]) => what)"""
+    )
+    assert small == []
+
+
+def test_what_has_focus_is_not_hidden_behind_the_bar(open_page):
+    page = open_page(READING)
+    for _ in range(25):
+        page.keyboard.press("Tab")
+        hidden = page.evaluate(
+            """() => { const here = document.activeElement.getBoundingClientRect();
+            const bar = document.querySelector('.bar'), over = bar.getBoundingClientRect();
+            if (bar.contains(document.activeElement)) return false;
+            return here.top < over.bottom && here.bottom > over.top + here.height / 2; }"""
+        )
+        assert not hidden, page.evaluate("document.activeElement.outerHTML.slice(0, 80)")
+
+
+def test_on_paper_stands_the_answer_and_nothing_to_press(open_page):
+    page = open_page(READING)
+    page.emulate_media(media="print")
+    expect(page.locator("#verdict")).to_be_visible()
+    expect(page.get_by_text("Take care").first).to_be_visible()
+    for each in (".bar", ".answers", ".skip"):
+        expect(page.locator(each).first).not_to_be_visible()
+
+
+def test_nothing_is_asked_of_any_other_server(open_page, server):
+    page = open_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(READING)
+    fill(page)
+    expect(page.locator("#said")).to_have_text(LOW_CHARGE)
+    assert asked
+    assert [url for url in asked if not url.startswith(server.address)] == []
