@@ -11,6 +11,9 @@ The circuit is one volume at the temperature of the air around it. What goes on 
   - refrigerant leaves the oil, in proportion to the difference between its pressure over the oil (Henry's law with what
     is left in it) and its pressure.
   - gas in the gauge and the hoses levels out with the circuit.
+  - gas that is solved in rubber (hoses, seals) or in a deep pool of oil diffuses out: a sheet of finite differences, one
+    face sealed, the other in balance with the gas; it was full when the pump began (TAILS: diffusion). Or two pools of
+    oil, the deeper one behind the other, feed the gas (two_pools); or a small one empties in a minute or two (quick).
 
 The causes are drawn so that they can be told apart in principle: half an hour to an hour is read every 30 or 60 s, a leak
 lets the pressure rise by 10 to 3000 microns a minute, vapour out of the oil levels off away from where water would, and
@@ -27,6 +30,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.integrate import solve_ivp
+from scipy.linalg import expm
 
 MICRON = 0.133322387415
 R = 8.314462618
@@ -36,6 +40,13 @@ LATENT, FUSION = 2.5e6, 334e3
 C_ICE, C_WATER = 2100.0, 4186.0
 
 CAUSES = ("tight", "settling", "leak", "wet", "outgassing", "wet_and_leak", "outgassing_and_leak")
+# Further logs, of what gives off slowly, and what they may be called beside "cannot say"; without a leak, none leaks.
+TAILS = {
+    "diffusion": ("outgassing",),
+    "two_pools": ("outgassing",),
+    "quick": ("outgassing", "settling"),
+    "diffusion_and_leak": ("outgassing_and_leak",),
+}
 NOISE, FLOOR = 0.015, 2.0 * MICRON
 
 
@@ -150,6 +161,73 @@ def oil_log(random, start, times, air, share):
     return solved.y[0] + solved.y[2]
 
 
+def sheet_log(random, start, times, share):
+    """Pressure [Pa] of gas that diffuses out of a sheet after the pump is shut off, and of a leak of so many rises.
+
+    In units of the sheet's thickness and of the pressure with which the sheet was in balance at first: u is what stands
+    in its cells, the last value of the state is the pressure of the gas, which the pump holds near zero before.
+    """
+    lasts = 10 ** random.uniform(2.8, 4.8)  # [s] thickness squared over the coefficient of diffusion
+    holds = 10 ** random.uniform(-0.5, 1.0)  # what the sheet holds against what the volume takes
+    pumped = random.uniform(600.0, 2400.0)
+    edges = np.linspace(0.0, 1.0, 41) ** 2  # finer near the open face
+    width, middle = np.diff(edges), 0.5 * (edges[1:] + edges[:-1])
+    gaps = np.diff(np.concatenate([[0.0], middle]))
+    n = width.size
+    change = np.zeros((n + 1, n + 1))  # of u and of the gas, for each second
+    for i in range(n):
+        before = n if i == 0 else i - 1
+        flow = 1.0 / gaps[i] / lasts
+        change[i, before] += flow / width[i]
+        change[i, i] -= flow / width[i]
+        weight = holds if i == 0 else 1.0 / width[before]
+        change[before, i] += flow * weight
+        change[before, before] -= flow * weight
+    evacuating = change.copy()
+    evacuating[n] = 0.0
+    state = expm(evacuating * pumped) @ np.concatenate([np.ones(n), [0.0]])
+    onward = expm(change * (times[1] - times[0]))
+    risen = []
+    for _ in times:
+        risen.append(state[n])
+        state = onward @ state
+    rise = np.array(risen) / risen[-1] * 10 ** random.uniform(0.3, 1.5) * start
+    if share == 0.0:
+        return start + rise
+    return start + rise + leak_log(0.0, times, share * rise[-1] / times[-1])
+
+
+def pools_log(random, start, times):
+    """Pressure [Pa] of gas out of two pools of oil, the deeper of which feeds the other."""
+    quick = random.uniform(60.0, 400.0)
+    slow = quick * random.uniform(4.0, 20.0)
+    deep = random.uniform(0.5, 3.0)  # against the upper pool
+    takes = random.uniform(0.3, 3.0)  # the gas, against the upper pool
+
+    def f(_, y):
+        out, up = (y[1] - y[0]) / quick, (y[2] - y[1]) / slow
+        return [out / takes, up - out, -up / deep]
+
+    solved = solve_ivp(f, (0.0, times[-1]), [0.0, 1.0, 1.0], t_eval=times, rtol=1e-8, atol=1e-10)
+    return start + solved.y[0] / solved.y[0][-1] * 10 ** random.uniform(0.3, 1.5) * start
+
+
+def tail_log(random, cause, start, times, air):
+    """Pressure [Pa] of what gives off slowly; like the plateau of oil_log it does not end where water would."""
+    while True:
+        p = any_tail(random, cause, start, times)
+        if abs(math.log(p[-1] / ashrae(air))) > 0.7 and abs(math.log(p[-1] / 611.0)) > 0.35:
+            return p
+
+
+def any_tail(random, cause, start, times):
+    if cause == "two_pools":
+        return pools_log(random, start, times)
+    if cause == "quick":
+        return start * (1.0 + random.uniform(0.5, 2.0) * (1.0 - np.exp(-times / random.uniform(60.0, 200.0))))
+    return sheet_log(random, start, times, random.uniform(0.4, 2.0) if cause == "diffusion_and_leak" else 0.0)
+
+
 def read(random, p, scale):
     noisy = p * scale * (1.0 + NOISE * random.standard_normal(p.size)) + FLOOR * random.standard_normal(p.size)
     return np.maximum(np.round(noisy / MICRON), 0.0) * MICRON
@@ -182,6 +260,8 @@ def simulate(seed, cause=None):
         elif cause == "wet_and_leak":
             rate = random.uniform(0.4, 2.0) * ashrae(air) / times[-1]
             p = water_log(random, volume, air, times, rate)
+        elif cause in TAILS:
+            p = tail_log(random, cause, start, times, air)
         else:
             p = oil_log(random, start, times, air, random.uniform(0.4, 2.0))
     scale = 1.0 + 0.04 * random.standard_normal()

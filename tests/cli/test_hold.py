@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 from typer.testing import CliRunner
@@ -101,6 +102,36 @@ def test_the_moment_of_the_valve_is_found_and_said():
 def test_rows_may_be_typed():
     typed = "0 min 29 inHg vac\n5 24\n10 20\n15 16\n20 13\n25 10\n30 8\n"
     assert run("-", typed=typed).startswith("It leaks")
+
+
+def test_where_nothing_fits_it_says_so_and_what_to_do():
+    waves = "".join(f"{t} min, {500 + 200 * math.sin(t / 4):.0f} micron\n" for t in range(31))
+    printed = " ".join(run("-", "--valved-off", "0 min", typed=waves).split())
+    assert "Cannot say what it did: no known course fits within the gauge's noise" in printed
+    assert "Repeat it with the machine left alone" in printed
+    assert "How likely" not in printed
+    assert json.loads(run("-", "--valved-off", "0 min", "--json", typed=waves))["leaks"] is None
+
+
+def test_what_levels_off_in_some_minutes_is_no_leak():
+    typed = "0 min 370 micron\n1 520\n2 610\n3 650\n5 690\n7 710\n10 710\n15 710\n20 710\n30 710\n"
+    assert run("-", typed=typed).startswith("Something comes out of the oil, or out of rubber")
+
+
+def test_under_nitrogen_an_unmeasured_change_of_temperature_is_told_in_degrees():
+    printed = " ".join(run("-", "--nitrogen", typed="0 h, 150 psi\n12 h, 142 psi\n").split())
+    assert printed.startswith("Cannot say: a change of temperature, which nobody measured, could make such a drop")
+    assert "Gas 25.6 degF colder at the end" in printed
+    document = json.loads(run("-", "--nitrogen", "--json", typed="0 h, 150 psi\n12 h, 142 psi\n"))
+    assert document["verdict"] == "cannot say"
+    assert document["would_explain_K"] == pytest.approx(14.2, abs=0.1)
+
+
+def test_a_number_of_another_unit_is_told_with_file_and_line():
+    typed = "time [min], pressure [micron]\n0, 500\n1, 503\n2, 67\n3, 505\n"
+    said = " ".join(run("-", status=2, typed=typed).split())
+    assert "<stdin>:4:1: 67 micron does not go with the rows around it" in said
+    assert "write '67 Pa'" in said
 
 
 def test_never_air_or_oxygen_stands_beside_the_test():

@@ -251,6 +251,17 @@ def test_packed_standard_input(tmp_path):
     assert len(run.stdout.splitlines()) == 50
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no such device here")  # noqa: PTH110
+def test_a_standard_output_without_room(tmp_path):
+    path = as_csv(log(20), tmp_path / "log.csv")
+    with open("/dev/full", "wb") as full:  # noqa: PTH123
+        command = [sys.executable, "-m", "twogauge", "batch", str(path), "--out", "-", *SET]
+        run = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert run.returncode == 2
+    assert "standard output cannot be written (No space left on device)" in run.stderr
+    assert len(run.stderr.splitlines()) == 1
+
+
 # -- whole or not at all ---------------------------------------------------------------------------------------------
 
 SMALL = (

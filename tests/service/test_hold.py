@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from twogauge.packs import snapshot
 from twogauge.service import vacuum
 from twogauge.service.criteria import criteria_for
 from twogauge.service.hold import Told, judge
+from twogauge.service.holdfit import PRIORS
 from twogauge.service.holdgauge import GaugeTold, smallest_step
 from twogauge.service.holdlog import read_log
 from twogauge.service.leakrate import SECONDS_A_YEAR, loss
@@ -59,6 +61,25 @@ def test_a_straight_rise_leaks_at_its_slope():
     assert low < 90.0 < high
     assert middle == pytest.approx(90.0, rel=0.02)
     assert math.isnan(found.wait)
+
+
+@pytest.mark.parametrize(
+    ("odds", "named"),
+    [
+        ({"leak": 1.0 + 1e-9}, "leak"),  # a sum that rounding lifts above one
+        ({"outgassing": 0.93, "outgassing_and_leak": 0.07}, None),
+        ({"outgassing": 0.97, "outgassing_and_leak": 0.03}, "outgassing"),
+        ({"outgassing": 0.8, "wet": 0.2}, None),
+        ({"tight": 0.5, "settling": 0.45, "leak": 0.05}, "tight"),
+        ({"tight": 0.8, "leak": 0.2}, None),
+        ({"outgassing_and_leak": 0.8, "outgassing": 0.2}, "outgassing_and_leak"),
+    ],
+)
+def test_no_cause_alone_is_named_while_a_leak_may_hide_behind_it(odds, named, monkeypatch):
+    every = dict.fromkeys(PRIORS, 0.0) | odds
+    weighed = replace(judge(microns(RISING), told()).weighed, probabilities=every, misfit=1.0, trend=0.0)
+    monkeypatch.setattr("twogauge.service.hold.weigh", lambda _: weighed)
+    assert judge(microns(RISING), told()).cause == named
 
 
 def test_what_stands_still_holds_and_says_what_could_hide():

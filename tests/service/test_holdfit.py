@@ -7,13 +7,17 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.stats import norm
 
 import hold_simulation as simulation
 from twogauge.service import water
+from twogauge.service.hold import LARGEST_TREND
+from twogauge.service.holdcurvefit import Evidence
 from twogauge.service.holdcurves import SHAPES, Surroundings, rise
-from twogauge.service.holdfit import PRIORS, Evidence, weigh
+from twogauge.service.holdfit import PRIORS, weigh
 from twogauge.service.likelihood import SLIP, log_likelihood, log_normal
 
 MICRON = simulation.MICRON
@@ -46,6 +50,77 @@ def test_the_causes_of_simulated_logs_are_named_and_none_is_taken_for_another():
     assert sum(each.cause is None for each in found) <= 1
     for each in found:
         assert math.fsum(each.weighed.probabilities.values()) == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("kind", simulation.TAILS)
+def test_what_gives_off_slowly_is_hardly_ever_taken_for_something_else(kind):
+    # finite differences of diffusion, and pools of oil; seeds that were not chosen
+    found = [simulation.judged(simulation.simulate(seed, kind)) for seed in (2100, 2101)]
+    for each in found:
+        allowed = {*simulation.TAILS[kind], None}
+        assert each.cause in allowed or each.weighed.ranked()[0][1] < 0.95
+    if "leak" not in kind:
+        assert all(each.cause not in {"leak", "wet_and_leak"} for each in found)
+
+
+MINUTES = np.arange(0.0, 31.0)
+
+
+@pytest.mark.parametrize(
+    "rise",
+    [
+        np.sqrt(1.0 + MINUTES / 2.0) - 1.0,  # diffusion, begun two minutes before
+        np.log1p(MINUTES / 1.5),  # a rate that falls as 1/t
+        0.6 * (1.0 - np.exp(-MINUTES / 1.5)) + 0.4 * (1.0 - np.exp(-MINUTES / 12.0)),
+    ],
+    ids=["root", "logarithm", "two pools"],
+)
+def test_a_long_tail_is_no_leak(rise):
+    random = np.random.default_rng(7)
+    p = (300.0 + 900.0 * rise / rise[-1]) * MICRON
+    p = np.round(p / MICRON * (1.0 + 0.01 * random.standard_normal(p.size))) * MICRON
+    found = weigh(evidence(MINUTES * 60.0, p)).probabilities
+    assert found["leak"] + found["outgassing_and_leak"] + found["wet_and_leak"] < 0.5
+    straight = (300.0 + 30.0 * MINUTES) * MICRON  # the same rise in a straight line is one
+    assert weigh(evidence(MINUTES * 60.0, straight)).probabilities["leak"] > 0.75
+
+
+def test_a_flat_end_is_no_leak():
+    t = np.array([0.0, 1, 2, 3, 5, 7, 10, 15, 20, 30]) * 60.0
+    p = np.array([370.0, 520, 610, 650, 690, 710, 710, 710, 710, 710]) * MICRON
+    found = weigh(evidence(t, p, step=10 * MICRON)).probabilities
+    assert found["outgassing"] + found["settling"] > 0.9
+
+
+def test_readings_that_wave_about_every_curve_are_seen_to():
+    p = (400.0 + 40.0 * np.sin(MINUTES / 4.0) + 2.0 * MINUTES) * MICRON
+    assert weigh(evidence(MINUTES * 60.0, p)).trend > LARGEST_TREND
+    still = (400.0 + 6.0 * np.random.default_rng(2).standard_normal(MINUTES.size)) * MICRON
+    assert weigh(evidence(MINUTES * 60.0, still)).trend < LARGEST_TREND
+
+
+def test_a_needle_that_stands_still_says_the_same_once_more_and_no_more():
+    inch = 3386.388640341
+    coarse = {"step": 0.5 * inch, "noise": 0.15 * inch}
+    few = np.array([0.0, 600.0, 660.0, 1800.0])
+    p = np.array([1.0, 1.0, 1.5, 1.5]) * inch
+    many = np.arange(0.0, 1801.0, 60.0)
+    often = np.where(many < 630.0, 1.0, 1.5) * inch
+    one, other = weigh(evidence(few, p, **coarse)), weigh(evidence(many, often, **coarse))
+    for cause, probability in one.probabilities.items():
+        assert other.probabilities[cause] == pytest.approx(probability, abs=1e-6)
+
+
+@settings(max_examples=5, deadline=None)
+@given(st.floats(0.5, 30.0), st.floats(1.5, 4.0))
+def test_a_larger_leak_is_never_less_of_a_leak(slow, factor):
+    # microns a minute on top of a vacuum that holds
+    t = MINUTES[::3] * 60.0
+    leaks = []
+    for each in (slow, slow * factor):
+        found = weigh(evidence(t, (300.0 + each * t / 60.0) * MICRON)).probabilities
+        leaks.append(found["tight"] + found["settling"])
+    assert leaks[1] <= leaks[0] + 1e-3
 
 
 @pytest.mark.parametrize("seed", range(3000, 3007))
@@ -123,11 +198,23 @@ def test_each_curve_starts_where_it_should_and_never_falls(shape):
     t = np.linspace(0.0, 7200.0, 50)
     flat = np.ones_like(t)
     amounts = {"start": 60.0, "rate": 0.05, "settled": 90.0, "water": 2300.0, "ice": 611.0, "vapour": 900.0}
+    amounts |= {"shed": 500.0, "seep": 0.03}
     c = np.array([[amounts[name] for name in shape.amounts]])
     curve = shape.curve(c, 300.0, Surroundings(t, 101_325.0, flat, flat))[0]
     assert curve.shape == t.shape
     assert curve[0] == pytest.approx(60.0, rel=2e-3)
     assert (np.diff(curve) >= -1e-9 * curve[1:]).all()
+
+
+def test_a_sheet_gives_off_as_its_series_says():
+    # Crank's series for a sheet that is empty at one face, summed to the end; thickness squared over D is 300 s
+    (shape,) = [s for s in SHAPES if s.name == "out of a sheet" and s.cause == "outgassing"]
+    t = np.linspace(0.0, 900.0, 60)
+    flat = np.ones_like(t)
+    odd = (2.0 * np.arange(2000) + 1.0)[:, None]
+    series = 1.0 - (8.0 / (odd * np.pi) ** 2 * np.exp(-((odd * np.pi / 2.0) ** 2) * t / 300.0)).sum(axis=0)
+    curve = shape.curve(np.array([[50.0, 250.0]]), 300.0, Surroundings(t, 101_325.0, flat, flat))[0]
+    assert curve == pytest.approx(50.0 + 200.0 * series, abs=0.3)
 
 
 def test_melting_ice_halts_at_the_triple_point():

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from twogauge.packs.compile import Program
 
 STDOUT: Final = "-"
+_MOST_WORKERS: Final = 6  # unless more are asked for; each takes about 30 MB
 
 
 class InputFormat(Enum):
@@ -105,7 +106,10 @@ def batch(
         typer.Option("--units-row/--no-units-row", help="Whether the row below a CSV header holds units."),
     ] = None,
     workers: Annotated[
-        int | None, typer.Option("--workers", min=1, max=64, help="How many work side by side; one for each core.")
+        int | None,
+        typer.Option(
+            "--workers", min=1, max=64, help="How many work side by side; one for each core, 6 at most, if not told."
+        ),
     ] = None,
     units: UnitsOption = UnitSet.US,
     rules: RulesOption = None,
@@ -250,6 +254,7 @@ def _refuse_overwriting(names: tuple[str, ...], out: str | None, side: str, map_
 
 
 def _cores() -> int:
-    """Return how many cores this process may use."""
+    """Return how many cores this process may use, and no more than fit into the memory a run may take."""
     affinity = getattr(os, "sched_getaffinity", None)
-    return len(affinity(0)) if affinity is not None else os.cpu_count() or 1
+    cores = len(affinity(0)) if affinity is not None else os.cpu_count() or 1
+    return min(cores, _MOST_WORKERS)

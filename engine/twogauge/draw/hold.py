@@ -80,7 +80,7 @@ def hold_picture(found: Hold, units: UnitSet, *, about: str = "", theme: Theme =
     sheet.upward(f"absolute pressure / {unit}", None if sheet.axes.get_yscale() == "log" else "{:g}".format)
     if found.coldest_from == "measured":
         sheet.note("The curves are drawn for an even temperature; the log was weighed with the one it tells.")
-    if not math.isnan(found.wait):
+    if not math.isnan(found.wait) and found.why != "no curve fits":
         first, second = (f"'{SHORT[name]}'" for name in found.rivals)
         can = f"can be told apart {minutes(found.wait)} after the valve was shut"
         cannot = "cannot be told apart within a day with this gauge"

@@ -37,7 +37,7 @@ from twogauge.fleet.writers import Sink, Writer, writer_for
 from twogauge.packs.compile import Program
 
 STDOUT: Final = "-"
-PIECE: Final = 1 << 16  # rows, about
+PIECE: Final = 1 << 15  # rows, about
 _MOST_NAMES: Final = 1000  # files whose names stand in a dictionary
 
 
@@ -258,6 +258,8 @@ def run(plan: Plan, tell: Callable[[Piece, int, bool], None] = lambda *_: None) 
             bad = stack.enter_context(parts.whole.with_suffix(".bad.csv").open("w", encoding="utf-8", newline=""))
             csv.writer(bad, lineterminator="\n").writerow(BAD_HEADER)
         except OSError as error:
+            if to_stdout:
+                raise
             raise no_room(folder, error) from None
         for piece, done, now in _answered(plan, work, parts):
             summary.add(piece)
@@ -356,9 +358,9 @@ def _append(parts: Parts, piece: Piece, writer: Writer, bad: Any, *, once: bool,
         writer.write(table)
         if piece.first_bad is not None:
             bad.write(bad_path.read_text("utf-8"))
-    except BrokenPipeError:
-        raise
     except OSError as error:
+        if out == STDOUT:  # who calls knows what to say of standard output
+            raise
         raise no_room(out, error) from None
     if once:
         path.unlink()

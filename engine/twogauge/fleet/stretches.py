@@ -16,7 +16,7 @@ from twogauge.fleet.bytes_in import Input
 from twogauge.fleet.text_files import Block
 from twogauge.fleet.text_rows import Rows, Wanted
 
-ROWS: Final = 1 << 16  # in a stretch of a Parquet or Arrow file
+ROWS: Final = 1 << 15  # in a stretch of a Parquet or Arrow file
 
 
 @dataclass(frozen=True, slots=True)

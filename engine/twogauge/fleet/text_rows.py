@@ -83,7 +83,8 @@ class CsvLayout:
         spoilt: list[tuple[int, str]] = []
 
         def refuse(row: Any) -> str:
-            sentence = f"{row.actual_columns} cells where the header names {row.expected_columns} columns"
+            cells = f"{row.actual_columns} cell{'s' if row.actual_columns != 1 else ''}"
+            sentence = f"{cells} where the header names {row.expected_columns} columns"
             spoilt.append((row.number, sentence))
             return "skip"
 

@@ -131,7 +131,7 @@ class _Parquet:
 
     def __init__(self, sink: Any, schema: pa.Schema) -> None:
         # Measured numbers hardly ever repeat: a dictionary of them costs four times the writing and saves nothing.
-        words = [f.name for f in schema if not pa.types.is_floating(f.type) and not pa.types.is_integer(f.type)]
+        words = [f.name for f in schema if pa.types.is_string(f.type) or pa.types.is_dictionary(f.type)]
         self._writer = pq.ParquetWriter(sink, schema, compression="zstd", use_dictionary=words, version="2.6")
         self._waiting: list[pa.Table] = []
         self._rows = 0

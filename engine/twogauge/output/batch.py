@@ -47,10 +47,8 @@ def as_text(found: Summary, plan: Plan) -> str:
     lines = []
     if found.note:
         lines += _PLAIN.wrap(found.note)
-    files = len(plan.files)
-    lines.append(
-        f"{found.rows:,} rows of {files} file{'s' if files != 1 else ''}: {found.answered:,} answered, {found.bad:,} bad"
-    )
+    rows, files = _count(found.rows, "row"), _count(len(plan.files), "file")
+    lines.append(f"{rows} of {files}: {found.answered:,} answered, {found.bad:,} bad")
     for verdict, words in _VERDICT.items():
         count = found.verdicts.get(verdict, 0)
         if count:
@@ -66,6 +64,10 @@ def as_text(found: Summary, plan: Plan) -> str:
     if plan.bad and found.bad:
         lines += _PLAIN.wrap(f"bad rows: {plan.bad}")
     return "\n".join(lines) + "\n"
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n:,} {what}{'s' if n != 1 else ''}"
 
 
 def document(found: Summary, plan: Plan) -> dict[str, Any]:

@@ -1,12 +1,13 @@
 """A vacuum hold for a person and as JSON.
 
-`twogauge.hold/1`: {schema, cause or null, why, title, probabilities {cause: p}, leaks, readings, lasted_s, valved_off_s,
-valved_off_found, gauge {kind, unit, step_Pa, step_told, error_Pa}, start and end {pressure_Pa, low_Pa, high_Pa,
-on_dial_Pa, perfect_on_dial_Pa, water_boils_at_K, water_at_coldest_Pa, boils true, false or null}, coldest_K,
+`twogauge.hold/1`: {schema, cause or null, why, title, probabilities {cause: p}, leaks or null, readings, lasted_s,
+valved_off_s, valved_off_found, gauge {kind, unit, step_Pa, step_told, error_Pa}, start and end {pressure_Pa, low_Pa,
+high_Pa, on_dial_Pa, perfect_on_dial_Pa, water_boils_at_K, water_at_coldest_Pa, boils true, false or null}, coldest_K,
 coldest_from, rise_Pa_s [low, middle, high], throughput_Pa_m3_s [low, middle, high], loss {refrigerant, working_Pa,
-kg_a_year [low, high]} or null, hidden_rise_Pa_s, plateau_Pa [low, middle, high], misfit, criteria [{criterion, title,
-result, value_Pa, limit_Pa, within_Pa, within_s, source, ours}], wait_s or null, to_tell_apart [cause, cause], notes
-[text], cautions}. All SI, pressures absolute; null where a number is not known, [null, null, null] where there is none.
+kg_a_year [low, high]} or null, hidden_rise_Pa_s, plateau_Pa [low, middle, high], misfit, trend, criteria [{criterion,
+title, result, value_Pa, limit_Pa, within_Pa, within_s, source, ours}], wait_s or null, to_tell_apart [cause, cause],
+notes [text], cautions}. All SI, pressures absolute; null where a number is not known, [null, null, null] where there
+is none.
 """
 
 from __future__ import annotations
@@ -31,17 +32,24 @@ _CANNOT: Final = {
     "too few": "there are too few readings",
     "too coarse": "the gauge is too coarse, or the time too short, to tell a sound circuit from one that is not",
     "too alike": "what is left fits these readings about equally well; more time would part them",
-    "no curve fits": "none of the known courses fits; was the circuit moved, heated or opened, or another gauge read?",
+    "no curve fits": "no known course fits within the gauge's noise; was it moved, heated or opened, the gauge changed?",
     "bottomed out": "the gauge stood at the lower end of its scale all the time and shows only that it is not higher",
+}
+_NEXT: Final = {
+    "too few": ("longer",),
+    "too coarse": ("longer",),
+    "too alike": ("longer", "again", "hoses"),
+    "no curve fits": ("repeat", "longer", "again"),
+    "bottomed out": (),
 }
 SHORT: Final = {
     "tight": "holds",
     "settling": "holds, after gauge and hoses settled",
     "leak": "leak",
     "wet": "water",
-    "outgassing": "out of the oil",
+    "outgassing": "out of oil or rubber",
     "wet_and_leak": "water and a leak",
-    "outgassing_and_leak": "out of the oil and a leak",
+    "outgassing_and_leak": "out of oil or rubber and a leak",
 }
 
 
@@ -55,7 +63,7 @@ def document(
         "why": found.why or None,
         "title": _title(found),
         "probabilities": {name: round(p, 6) for name, p in found.weighed.ranked()},
-        "leaks": round(found.leaks, 6),
+        "leaks": None if found.why == "no curve fits" else round(found.leaks, 6),
         "readings": int(found.t.size),
         "lasted_s": float(found.t[-1]),
         "valved_off_s": found.valved_off,
@@ -82,7 +90,8 @@ def document(
         },
         "hidden_rise_Pa_s": number_or_none(found.hidden, 9),
         "plateau_Pa": [number_or_none(x, 3) for x in found.plateau],
-        "misfit": round(found.weighed.misfit, 4),
+        "misfit": number_or_none(found.weighed.misfit, 4),
+        "trend": number_or_none(found.weighed.trend, 3),
         "criteria": [
             {
                 "criterion": j.criterion.id,
@@ -146,23 +155,33 @@ def write(
     page.answer(headline(found))
     if found.cause is not None:
         page.say(prose(known["causes"][found.cause], "seen"))
-    elif found.leaks >= 0.9:
+    elif _leaks_anyway(found):
         page.say(f"It leaks ({percent(found.leaks)}); what else comes into it cannot be told.")
+    elif found.why == "too alike" and found.leaks <= 0.1:
+        page.say(f"A leak is unlikely ({percent(found.leaks)}).")
     page.rows(_story(found, units, refrigerant, lost))
     _likely(page, found)
     _water(page, found, units, known)
     _criteria(page, found, units)
     for sentence in _waiting(found, units):
         page.say(sentence)
-    cause = found.cause or (found.weighed.ranked()[0][0] if found.leaks >= 0.9 else None)
-    if cause is not None:
+    cause = found.cause or (found.weighed.ranked()[0][0] if _leaks_anyway(found) else None)
+    steps = (
+        known["causes"][cause]["do"] if cause is not None else [known["undecided"][key] for key in _NEXT[found.why]]
+    )
+    if steps:
         page.head("What to do")
-        page.steps((prose(step), source(step)) for step in known["causes"][cause]["do"])
+        page.steps((prose(step), source(step)) for step in steps)
     page.head("What this rests on")
     for note in _rests(found, units):
         page.note(note)
     page.note(air)
     page.care(cautions)
+
+
+def _leaks_anyway(found: Hold) -> bool:
+    """Tell whether it leaks though the cause cannot be named; where no curve fits none of their odds counts."""
+    return found.cause is None and found.why != "no curve fits" and found.leaks >= 0.9
 
 
 def headline(found: Hold) -> str:
@@ -206,7 +225,7 @@ def _story(found: Hold, units: UnitSet, refrigerant: Refrigerant | None, lost: L
 
 def _likely(page: Paper, found: Hold) -> None:
     ranked = [(name, p) for name, p in found.weighed.ranked() if p >= 0.02][:4]
-    if found.why != "bottomed out" and len(ranked) > 1:
+    if found.why not in {"bottomed out", "no curve fits"} and len(ranked) > 1:
         page.say("How likely: " + ", ".join(f"{SHORT[name]} {percent(p)}" for name, p in ranked) + ".")
 
 
@@ -265,6 +284,8 @@ def _waiting(found: Hold, units: UnitSet) -> list[str]:
         said.append(f"A leak that adds less than {rate(found.hidden, units)} could hide in this log.")
     if found.cause is not None:
         return said
+    if found.why == "no curve fits":
+        return said
     first, second = (SHORT[name] for name in found.rivals)
     if math.isfinite(found.wait):
         more = "" if found.wait > float(found.t[-1]) else ", with more readings than these"
@@ -286,7 +307,7 @@ def _rests(found: Hold, units: UnitSet) -> list[str]:
     read_to = f"{kind} read to {difference(gauge.step, units)} {told}, within {difference(gauge.error, units)}"
     warm = show(found.coldest, Dimension.TEMPERATURE, units)
     said = [f"{found.t.size} readings; {read_to}; coldest part {warm}{cold}"]
-    if found.weighed.misfit > 1.5:
+    if 1.5 < found.weighed.misfit < math.inf:
         said.append(f"the readings scatter {found.weighed.misfit:.1f} times as far as such a gauge should")
     return [*said, *found.notes]
 

@@ -16,8 +16,9 @@ import numpy.typing as npt
 from twogauge.errors import InputError
 from twogauge.service import water
 from twogauge.service.criteria import Criterion
+from twogauge.service.holdcurvefit import Evidence
 from twogauge.service.holdcurves import Cause, Surroundings
-from twogauge.service.holdfit import Evidence, Weighed, weigh
+from twogauge.service.holdfit import Weighed, weigh
 from twogauge.service.holdgauge import (
     GaugeSeen,
     GaugeTold,
@@ -34,8 +35,10 @@ from twogauge.service.vacuum import Depth, depth
 
 Floats = npt.NDArray[np.float64]
 
-SURE: Final = 0.75  # a cause is named where it is three times as likely as all others together
-LARGEST_MISFIT: Final = 3.0  # where even the best curve lies further off, something else is going on
+SURE: Final = 0.75  # a cause is named where it is three times as likely as all others together,
+_SURE_OF_TAILS: Final = 0.85  # and what only gives off, whose curves may be nearly any, six times
+LARGEST_MISFIT: Final = 3.0  # where even the best curve lies further off, something else is going on,
+LARGEST_TREND: Final = 8.0  # and so it is where the readings lie to one side of it and then to the other
 GUESSED_COLDEST: Final = 293.15  # [K] taken where no temperature was told
 _COLDEST_ERROR: Final = {"told": 1.5, "measured": 2.0, "guessed": 8.0}  # [K] standard uncertainty; common practice
 _APART: Final = 4.0  # two curves can be told apart where they differ by so many errors of one reading
@@ -44,6 +47,8 @@ _FEWEST: Final = 3  # readings that are needed at the least
 _STILL_POSSIBLE: Final = (
     0.1  # where that it holds is still as likely as this, the readings are too coarse or too short
 )
+# Where a leak is as likely as this no other cause alone is named: a leak missed costs most, and a tail hides one well.
+_MISSED: Final = {"tight": 0.15, "settling": 0.15, "wet": 0.05, "outgassing": 0.05}
 _LEAKING: Final = ("leak", "wet_and_leak", "outgassing_and_leak")
 
 Passed = Literal["passes", "fails", "too close to tell", "not long enough"]
@@ -283,10 +288,13 @@ def _answer(weighed: Weighed, evidence: Evidence, *, at_its_end: bool) -> tuple[
     first, probability = weighed.ranked()[0]
     if at_its_end:
         return None, "bottomed out"
-    if weighed.misfit > LARGEST_MISFIT:
+    if weighed.misfit > LARGEST_MISFIT or weighed.trend > LARGEST_TREND:
         return None, "no curve fits"
     still = weighed.probabilities["tight"] + weighed.probabilities["settling"]
-    if probability >= SURE or (first in {"tight", "settling"} and still >= SURE):
+    leaking = sum(weighed.probabilities[each] for each in _LEAKING)
+    enough = _SURE_OF_TAILS if first == "outgassing" else SURE
+    sure = probability >= enough or (first in {"tight", "settling"} and still >= SURE)
+    if sure and (first in _LEAKING or leaking <= _MISSED[first]):
         return first, ""
     if evidence.t.size < 6:
         return None, "too few"
@@ -322,6 +330,8 @@ def _plateau(weighed: Weighed, cause: Cause | None) -> tuple[float, float, float
     if cause is None:
         return math.nan, math.nan, math.nan
     best = weighed.best_of(cause).shape.amounts
+    if "seep" in best:  # the upper pool levels off, the whole does not
+        return math.nan, math.nan, math.nan
     amount = next((name for name in best if name in {"water", "ice", "vapour", "settled"}), "")
     return _spread(weighed, cause, amount)
 

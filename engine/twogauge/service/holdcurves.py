@@ -9,16 +9,21 @@ nothing of gauges or of probabilities; holdfit.py compares the curves with what 
     wet          levels off at the vapour pressure of water at the coldest part, or of ice: as an exponential where the
                  way out of oil or desiccant is slow, as water that warms up where the way is free, with a halt at the
                  triple point while ice melts
-    outgassing   p = p0 + (p1 - p0)(1 - exp(-t/T)), levels off elsewhere: refrigerant or other vapour out of oil
+    outgassing   p = p0 + (p1 - p0)(1 - exp(-t/T)), levels off elsewhere: refrigerant or other vapour out of oil; or
+                 with the long tail of what must first diffuse out of rubber or a deep pool of oil: as the square root
+                 of time at first, as its logarithm where many layers give off one after the other, or out of two pools,
+                 of which the deep one gives off at a rate that falls only slowly
     and wet or outgassing with a leak added.
 
 Sources: the flow of an ideal gas through an orifice (choked below 0.528 of the air's pressure) and laminar flow through
 a fine channel, rate proportional to the difference of squared pressures: textbook gas dynamics, from memory. Heat of
-fusion and heat capacities of ice and water: from memory, rounded.
+fusion and heat capacities of ice and water: from memory, rounded. Diffusion out of a sheet (Crank, The Mathematics of
+Diffusion) and outgassing that falls as 1/sqrt(t) or 1/t, textbook vacuum technique: from memory.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -32,7 +37,7 @@ from twogauge.service import water
 Floats = npt.NDArray[np.float64]
 
 Cause = Literal["tight", "settling", "leak", "wet", "outgassing", "wet_and_leak", "outgassing_and_leak"]
-Amount = Literal["start", "rate", "settled", "water", "ice", "vapour"]
+Amount = Literal["start", "rate", "settled", "water", "ice", "vapour", "shed", "seep"]
 
 # Time that melting takes against the time constant of warming, for each kelvin of the surroundings above 0 degC: heat
 # of fusion over the heat capacity of ice, 334 kJ/kg / 2.1 kJ/(kg K).
@@ -64,9 +69,15 @@ class Shape:
     Attributes:
         cause: what it is the curve of.
         name: which variant of it.
-        amounts: what its amounts are, in their order.
+        amounts: what its amounts are, in their order: pressures [Pa], but for the rates of a leak and of what seeps out
+            of a deep pool [Pa/s]. `shed` is what solids give off: little, and it need not level off.
         span: between which time constants it is looked for [s]; None if it has none.
         curve: amounts of shape (k, amounts), time constant [s] and surroundings to pressures [Pa] of shape (k, n).
+        dries: time in which what seeps falls off [s].
+        idealised: how far the curve may be from what it stands for, as a share of the way to the vapour pressure of
+            water that lies behind or ahead, whichever is less [1]: how heat and vapour find their way is simplified,
+            where they begin and end is not.
+        odds: how often it is met beside the other curves of its cause [1].
     """
 
     cause: Cause
@@ -74,6 +85,9 @@ class Shape:
     amounts: tuple[Amount, ...]
     span: tuple[float, float] | None
     curve: Callable[[Floats, float, Surroundings], Floats]
+    dries: float = math.inf
+    idealised: float = 0.0
+    odds: float = 1.0
 
 
 def _tight(c: Floats, tau: float, s: Surroundings) -> Floats:  # noqa: ARG001
@@ -83,6 +97,52 @@ def _tight(c: Floats, tau: float, s: Surroundings) -> Floats:  # noqa: ARG001
 def _levels_off(c: Floats, tau: float, s: Surroundings) -> Floats:
     left = np.exp(-s.t / tau)
     return (c[:, :1] * left + c[:, 1:2] * (1.0 - left)) * s.gas
+
+
+def _along(share: Callable[[Floats], Floats]) -> Callable[[Floats, float, Surroundings], Floats]:
+    """Return the curve from its start to its end along a share that grows with t/T."""
+
+    def curve(c: Floats, tau: float, s: Surroundings) -> Floats:
+        gone = share(s.t / tau)
+        return (c[:, :1] * (1.0 - gone) + c[:, 1:2] * gone) * s.gas
+
+    return curve
+
+
+def _out_of_a_sheet(x: Floats) -> Floats:
+    """Return what has left a sheet that gives off at one face [1], at t D / (thickness squared): sqrt(t) at first.
+
+    The first term of the series for long times and the law for short ones meet at 0.2 within 1e-3 (Crank).
+    """
+    early = 2.0 * np.sqrt(x / math.pi)
+    late = 1.0 - 8.0 / math.pi**2 * np.exp(-(math.pi**2) / 4.0 * x)
+    return np.asarray(np.where(x < 0.2, early, late))
+
+
+def _after_pumping(law: Callable[[Floats], Floats]) -> Callable[[Floats, float, Surroundings], Floats]:
+    """Return the curve of a tail that began when the pump did: T is how long before the valve was shut.
+
+    Such a law levels off nowhere; its second amount is where it stands after an hour.
+    """
+
+    def curve(c: Floats, tau: float, s: Surroundings) -> Floats:
+        gone = law(s.t / tau) / law(np.array([_HOUR / tau]))
+        return (c[:, :1] + (c[:, 1:2] - c[:, :1]) * gone) * s.gas
+
+    return curve
+
+
+_HOUR: Final = 3600.0
+
+
+def _by_root(x: Floats) -> Floats:
+    """Return the law whose rate falls as 1/sqrt(t) [1]: diffusion out of something thick."""
+    return np.asarray(np.sqrt(1.0 + x) - 1.0)
+
+
+def _by_logarithm(x: Floats) -> Floats:
+    """Return the law whose rate falls as 1/t [1]: many layers or pores, each with a time of its own."""
+    return np.asarray(np.log1p(x))
 
 
 def _wet_slowly(c: Floats, tau: float, s: Surroundings) -> Floats:
@@ -182,6 +242,16 @@ def _with_leak(
     return curve
 
 
+def _with_deep_pool(dries: float) -> Callable[[Floats, float, Surroundings], Floats]:
+    """Return the curve of two pools: one that levels off soon, and a deep one whose rate falls with `dries` [s]."""
+
+    def curve(c: Floats, tau: float, s: Surroundings) -> Floats:
+        deep = c[:, 2:3] * dries * -np.expm1(-s.t / dries)
+        return _levels_off(c[:, :2], tau, s) + deep * s.gas
+
+    return curve
+
+
 def rise(straight: Floats, air: float, kind: str = "orifice") -> Floats:
     """Return what a leak has let in [Pa], shape of `straight`, where it would be `straight` [Pa] at its first rate.
 
@@ -209,9 +279,15 @@ def _orifice() -> tuple[Floats, Floats]:
     return np.concatenate([[0.0], np.cumsum(steps)]), x
 
 
-_LEVELLING: Final = (150.0, 2 * 3600.0)  # [s] vapour out of oil; common practice
+_LEVELLING: Final = (75.0, 2 * 3600.0)  # [s] vapour out of oil; common practice
+_SHEET: Final = (300.0, 12 * 3600.0)  # [s] out of seals and hoses, thickness squared over D; from memory
+_PUMPED: Final = (20.0, 2400.0)  # [s] how long it has given off before; common practice
+_UPPER: Final = (20.0, 1800.0)  # [s] the upper of two pools; common practice
+_DEEP: Final = (900.0, 2700.0, 8100.0)  # [s] the deep one; common practice
 _SETTLING: Final = (3.0, 75.0)  # [s] hoses of some metres; common practice
 _DRYING: Final = (15.0, 1.5 * 3600.0)  # [s] out of the open, or out of oil and desiccant; common practice
+_SIMPLIFIED: Final = 0.1  # share by which water is off its curve on the way; from simulated logs
+_SELDOM: Final = 0.2  # a long tail against a plain levelling off; from memory
 
 SHAPES: Final[tuple[Shape, ...]] = (
     Shape("tight", "flat", ("start",), None, _tight),
@@ -220,15 +296,69 @@ SHAPES: Final[tuple[Shape, ...]] = (
     Shape("leak", "channel", ("start", "rate"), None, _leak_by("channel")),
     Shape("leak", "after settling", ("start", "settled", "rate"), _SETTLING, _with_leak(_levels_off)),
     Shape("wet", "slowly", ("start", "water"), _DRYING, _wet_slowly),
-    Shape("wet", "warming", ("start", "water"), _DRYING, _wet_warming(0.0)),
-    Shape("wet", "warming and filling", ("start", "water"), _DRYING, _wet_warming(1.0)),
-    Shape("wet", "filling", ("start", "water"), _DRYING, _wet_filling(0.0)),
-    Shape("wet", "filling slowly", ("start", "water"), _DRYING, _wet_filling(1.0)),
+    Shape("wet", "warming", ("start", "water"), _DRYING, _wet_warming(0.0), idealised=_SIMPLIFIED),
+    Shape("wet", "warming and filling", ("start", "water"), _DRYING, _wet_warming(1.0), idealised=_SIMPLIFIED),
+    Shape("wet", "filling", ("start", "water"), _DRYING, _wet_filling(0.0), idealised=_SIMPLIFIED),
+    Shape("wet", "filling slowly", ("start", "water"), _DRYING, _wet_filling(1.0), idealised=_SIMPLIFIED),
     Shape("wet", "ice", ("start", "ice"), _DRYING, _levels_off),
     Shape("outgassing", "slowly", ("start", "vapour"), _LEVELLING, _levels_off),
+    Shape("outgassing", "out of a sheet", ("start", "shed"), _SHEET, _along(_out_of_a_sheet), odds=_SELDOM),
+    Shape("outgassing", "tail by the root", ("start", "shed"), _PUMPED, _after_pumping(_by_root), odds=_SELDOM),
+    Shape(
+        "outgassing", "tail by the logarithm", ("start", "shed"), _PUMPED, _after_pumping(_by_logarithm), odds=_SELDOM
+    ),
+    *(
+        Shape(
+            "outgassing",
+            f"deep pool of {dries:.0f} s",
+            ("start", "vapour", "seep"),
+            _UPPER,
+            _with_deep_pool(dries),
+            dries=dries,
+            odds=_SELDOM,
+        )
+        for dries in _DEEP
+    ),
     Shape("wet_and_leak", "slowly", ("start", "water", "rate"), _DRYING, _with_leak(_wet_slowly)),
-    Shape("wet_and_leak", "warming", ("start", "water", "rate"), _DRYING, _with_leak(_wet_warming(0.0))),
-    Shape("wet_and_leak", "filling", ("start", "water", "rate"), _DRYING, _with_leak(_wet_filling(0.0))),
-    Shape("wet_and_leak", "filling slowly", ("start", "water", "rate"), _DRYING, _with_leak(_wet_filling(1.0))),
+    Shape(
+        "wet_and_leak",
+        "warming",
+        ("start", "water", "rate"),
+        _DRYING,
+        _with_leak(_wet_warming(0.0)),
+        idealised=_SIMPLIFIED,
+    ),
+    Shape(
+        "wet_and_leak",
+        "filling",
+        ("start", "water", "rate"),
+        _DRYING,
+        _with_leak(_wet_filling(0.0)),
+        idealised=_SIMPLIFIED,
+    ),
+    Shape(
+        "wet_and_leak",
+        "filling slowly",
+        ("start", "water", "rate"),
+        _DRYING,
+        _with_leak(_wet_filling(1.0)),
+        idealised=_SIMPLIFIED,
+    ),
     Shape("outgassing_and_leak", "slowly", ("start", "vapour", "rate"), _LEVELLING, _with_leak(_levels_off)),
+    Shape(
+        "outgassing_and_leak",
+        "out of a sheet",
+        ("start", "shed", "rate"),
+        _SHEET,
+        _with_leak(_along(_out_of_a_sheet)),
+        odds=_SELDOM,
+    ),
+    Shape(
+        "outgassing_and_leak",
+        "tail by the root",
+        ("start", "shed", "rate"),
+        _PUMPED,
+        _with_leak(_after_pumping(_by_root)),
+        odds=_SELDOM,
+    ),
 )

@@ -35,6 +35,7 @@ from twogauge.service.logtext import (
     begins_with_a_number,
     decimal_commas,
     has_clock,
+    lines_named,
     split_at,
     time_of,
     typed,
@@ -369,9 +370,9 @@ class _Reader:
             raise FileProblems([Problem(Place(self._name), "empty", "no row holds a time and a pressure")])
         rows = self._without_repeats()
         if self._skipped:
-            self._notes.append(f"left out, without a pressure: {_lines(self._skipped)}")
+            self._notes.append(f"left out, without a pressure: {lines_named(self._skipped)}")
         if self._beyond:
-            self._notes.append(f"left out, for the gauge was beyond its range: {_lines(self._beyond)}")
+            self._notes.append(f"left out, for the gauge was beyond its range: {lines_named(self._beyond)}")
         if len(self._seen_units) > 1:
             units = " and ".join(self._seen_units)
             self._notes.append(f"pressures stand here in {units}; each was read as it is written")
@@ -392,15 +393,10 @@ class _Reader:
                 twice.append(row.place.line)
             kept.append(row)
         if repeated:
-            self._notes.append(f"left out, for they repeat the row above: {_lines(repeated)}")
+            self._notes.append(f"left out, for they repeat the row above: {lines_named(repeated)}")
         if twice:
-            self._notes.append(f"at the same time as the row above, and both count: {_lines(twice)}")
+            self._notes.append(f"at the same time as the row above, and both count: {lines_named(twice)}")
         return kept
-
-
-def _lines(numbers: Sequence[int]) -> str:
-    listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
-    return f"line{'s' if len(numbers) > 1 else ''} {listed}"
 
 
 def _gaps(rows: Sequence[Row]) -> list[str]:

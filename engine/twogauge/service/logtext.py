@@ -107,5 +107,11 @@ def split_at(line: str, separator: str, name: str, number: int) -> list[Cell]:
     return found
 
 
+def lines_named(numbers: Sequence[int]) -> str:
+    """Return lines of a file by their numbers, as a sentence names them: the first five, and how many more."""
+    listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
+    return f"line{'s' if len(numbers) > 1 else ''} {listed}"
+
+
 def _moved(place: Place, columns: int) -> Place:
     return Place(place.path, place.line, place.column + columns)
