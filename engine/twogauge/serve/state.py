@@ -68,11 +68,11 @@ class State:
         told: dict[str, str] = {}
         for name, value in pairs:
             if value.strip() or name not in told:
-                told[name[:100]] = _cleaned(value)
+                told[name[:100]] = cleaned(value)
         notes: list[str] = []
-        wanted = _unit_set(told.get("units", ""), units)
-        before = _unit_set(told.get("units.was", ""), wanted)
-        values = {name: typed for name, known in FIELDS.items() if (typed := _typed(known, told, before)).whole}
+        wanted = unit_set(told.get("units", ""), units)
+        before = unit_set(told.get("units.was", ""), wanted)
+        values = {name: typed for name, known in FIELDS.items() if (typed := typed_of(known, told, before)).whole}
         spec = {name: ends for name in SPEC_FIELDS if any((ends := _ends(name, told, before))[:2])}
         checks = {
             name.removeprefix(CHECK): value
@@ -90,12 +90,12 @@ class State:
     def in_units(self, units: UnitSet) -> State:
         """Return the same in another set of units; what is no plain number stays as it was typed."""
         values = {
-            name: _turned(FIELDS[name], typed, usual_unit(FIELDS[name], units)) for name, typed in self.values.items()
+            name: turned(FIELDS[name], typed, usual_unit(FIELDS[name], units)) for name, typed in self.values.items()
         }
         spec = {}
         for name, (low, high, symbol) in self.spec.items():
             known, wanted = FIELDS[name], usual_unit(FIELDS[name], units)
-            ends = [_turned(known, Typed(end, symbol), wanted) if end else Typed("", wanted) for end in (low, high)]
+            ends = [turned(known, Typed(end, symbol), wanted) if end else Typed("", wanted) for end in (low, high)]
             fits = all(end.option == wanted for end in ends)
             spec[name] = (ends[0].text, ends[1].text, wanted) if fits else (low, high, symbol)
         return replace(self, units=units, values=values, spec=spec)
@@ -138,7 +138,7 @@ def told_of(known: Field, typed: Typed) -> str:
     return with_unit(typed.text, typed.option)
 
 
-def _typed(known: Field, told: Mapping[str, str], units: UnitSet) -> Typed:
+def typed_of(known: Field, told: Mapping[str, str], units: UnitSet) -> Typed:
     """Put number and unit together; convert what stands as it was shown while its unit is another."""
     text, option = told.get(known.name, "").strip(), told.get(f"{known.name}.unit", "").strip()
     offered = {choice.symbol: choice for choice in units_of(known)}
@@ -148,8 +148,8 @@ def _typed(known: Field, told: Mapping[str, str], units: UnitSet) -> Typed:
         return _apart(text, known, units)
     was = _apart(told.get(f"{known.name}.was", "").strip(), known, units)
     if text and text == was.text and option != was.option and was.option in offered and option in offered:
-        turned = converted(text, offered[was.option], offered[option])
-        text = text if turned is None else turned
+        now = converted(text, offered[was.option], offered[option])
+        text = text if now is None else now
     if text and not is_bare(text):
         return _apart(text, known, units)
     if not text and option in offered:
@@ -178,12 +178,13 @@ def _ends(name: str, told: Mapping[str, str], units: UnitSet) -> tuple[str, str,
     return low, high, symbol if symbol in offered else usual_unit(known, units)
 
 
-def _turned(known: Field, typed: Typed, wanted: str) -> Typed:
+def turned(known: Field, typed: Typed, wanted: str) -> Typed:
+    """Return a value in another unit; as it was typed where it makes no sense there."""
     offered = {choice.symbol: choice for choice in units_of(known)}
     if typed.option not in offered or wanted not in offered or typed.option in {wanted, "%"}:
         return typed
-    turned = converted(typed.text, offered[typed.option], offered[wanted])
-    return typed if turned is None else Typed(turned, wanted)
+    now = converted(typed.text, offered[typed.option], offered[wanted])
+    return typed if now is None else Typed(now, wanted)
 
 
 def _is_known(name: str) -> bool:
@@ -193,13 +194,14 @@ def _is_known(name: str) -> bool:
     return part in _PARTS and (first in FIELDS or first.removeprefix(SPEC) in SPEC_FIELDS)
 
 
-def _unit_set(told: str, otherwise: UnitSet) -> UnitSet:
+def unit_set(told: str, otherwise: UnitSet) -> UnitSet:
+    """Return the set of units that is named, or another."""
     try:
         return UnitSet(told.strip().casefold())
     except ValueError:
         return otherwise
 
 
-def _cleaned(value: str) -> str:
+def cleaned(value: str) -> str:
     """Return a value on one line, without control characters, no longer than anybody types."""
     return "".join(c if c.isprintable() else " " for c in value[:LONGEST]).strip()

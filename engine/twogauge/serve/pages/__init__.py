@@ -5,6 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 from twogauge.serve.page import Page
-from twogauge.serve.pages import diagnosis
+from twogauge.serve.pages import diagnosis, tools
 
-PAGES: Final[tuple[Page, ...]] = (diagnosis.PAGE,)
+PAGES: Final[tuple[Page, ...]] = (diagnosis.PAGE, tools.PAGE)

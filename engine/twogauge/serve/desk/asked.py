@@ -1,0 +1,177 @@
+"""What was typed on a page, as it stands in the address, and what a command is called with for it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+from urllib.parse import urlencode
+
+from twogauge.errors import InputError, QuantityError, UnknownNameError, shown
+from twogauge.quantities import UnitSet
+from twogauge.serve.desk.controls import Control
+from twogauge.serve.state import Typed, cleaned, told_of, turned, typed_of, unit_set
+from twogauge.serve.units import units_of, usual_unit
+from twogauge.serve.view import FieldView
+
+MOST_TEXT: Final = 400_000  # characters of a pasted text
+_MOST_LINES: Final = 50
+_BEGIN: Final = re.compile(r"^(?:--)?([A-Za-z][A-Za-z _-]*):? ")
+_OPTION: Final = re.compile(r"--([a-z][a-z-]*)")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed.
+
+    Attributes:
+        controls: of the page.
+        units: the set that fields begin with, and that answers are printed in.
+        values: name -> what was typed; only what says something.
+        texts: name -> a pasted text.
+    """
+
+    controls: tuple[Control, ...]
+    units: UnitSet
+    values: Mapping[str, Typed] = field(default_factory=dict)
+    texts: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def read(
+        cls,
+        pairs: Iterable[tuple[str, str]],
+        controls: tuple[Control, ...],
+        units: UnitSet,
+        texts: tuple[str, ...] = (),
+    ) -> Asked:
+        """Read the pairs of an address or a form; a later value of one name counts, unless it is empty.
+
+        Args:
+            pairs: names and values.
+            controls: of the page.
+            units: where the pairs do not say.
+            texts: names of pasted texts.
+        """
+        told: dict[str, str] = {}
+        long = {*texts, *(each.name for each in controls if each.kind == "lines")}
+        for name, value in pairs:
+            if value.strip() or name not in told:
+                told[name[:100]] = plain_lines(value) if name in long else cleaned(value)
+        wanted = unit_set(told.get("units", ""), units)
+        before = unit_set(told.get("units.was", ""), wanted)
+        values = {}
+        for each in controls:
+            found = typed_of(each.known, told, before) if each.kind == "number" else Typed(told.get(each.name, ""))
+            if wanted is not before and each.kind == "number":
+                found = turned(each.known, found, usual_unit(each.known, wanted))
+            if found.whole:
+                values[each.name] = found
+        return cls(controls, wanted, values, {name: told[name] for name in texts if told.get(name)})
+
+    @property
+    def says_nothing(self) -> bool:
+        """Whether nothing but units was told."""
+        return not (self.values or self.texts)
+
+    def query(self) -> str:
+        """Return the query of the address that leads back to this."""
+        told = [("units", self.units.value)]
+        told += [(each.name, self.values[each.name].whole) for each in self.controls if each.name in self.values]
+        return urlencode([*told, *self.texts.items()])
+
+    def given(self) -> dict[str, Any]:
+        """Return what the command is called with.
+
+        Raises:
+            Trouble: what is missing, or is not among the choices.
+        """
+        given: dict[str, Any] = {"units": self.units}
+        troubles: dict[str, str] = {}
+        for each in self.controls:
+            typed = self.values.get(each.name)
+            if typed is None:
+                if each.required:
+                    troubles[each.name] = "This is needed."
+                continue
+            if each.kind == "flag":
+                given[each.name] = True
+            elif each.kind == "lines":
+                given[each.name] = [line for line in typed.text.split("\n") if line.strip()][:_MOST_LINES]
+            elif each.words is not None:
+                word = next((word for word in each.words if word.value == typed.text), None)
+                if word is None:
+                    troubles[each.name] = f"{shown(typed.text)} is not one of the choices."
+                given[each.name] = word
+            else:
+                given[each.name] = told_of(each.known, typed)
+        if troubles:
+            raise Trouble(troubles)
+        return given
+
+    def views(self, troubles: Mapping[str, str]) -> dict[str, FieldView]:
+        """Return what the form shows, by name.
+
+        Args:
+            troubles: name of a control -> sentence.
+        """
+        return {each.name: self._view(each, troubles.get(each.name, "")) for each in self.controls}
+
+    def _view(self, control: Control, trouble: str) -> FieldView:
+        known = control.known
+        typed = self.values.get(known.name) or Typed("", usual_unit(known, self.units))
+        about = f"{known.about}; needed" if control.required else known.about
+        offered = units_of(known) if control.kind == "number" else ()
+        return FieldView(
+            *(known.name, control.label, about, control.kind, typed, offered, (), control.choices, ""),
+            (trouble,) if trouble else (),
+        )
+
+
+class Trouble(Exception):  # noqa: N818 - what is told beside the fields, not a fault
+    """What keeps a page from answering: name of a control -> sentence; under "" what belongs to none."""
+
+    def __init__(self, troubles: Mapping[str, str]) -> None:
+        super().__init__("; ".join(troubles.values()))
+        self.troubles = dict(troubles)
+
+
+def plain_lines(text: str) -> str:
+    """Return pasted text with plain line ends, without control characters, of bounded length."""
+    lines = text[:MOST_TEXT].replace("\r\n", "\n").replace("\r", "\n").replace("\t", "    ")
+    return "".join(c if c.isprintable() or c == "\n" else " " for c in lines).strip("\n")
+
+
+def beside(error: InputError, asked: Asked) -> dict[str, str]:
+    """Return what an error says, under the name of the control that it belongs to.
+
+    Args:
+        error: that the command raised.
+        asked: what it was asked.
+    """
+    message = str(error)
+    by_flag = {each.flag: each for each in asked.controls if each.flag}
+    by_name = {each.name: each for each in asked.controls}
+    found = None
+    if isinstance(error, UnknownNameError):
+        found = next((each for each in asked.controls if _whole(asked, each) == error.name.strip()), None)
+    for part in (error.field if isinstance(error, QuantityError) else "", *_BEGIN.findall(message)[:1]):
+        word = part.removeprefix("--").strip()
+        found = found or by_flag.get(word.replace("_", "-")) or by_name.get(word.replace("-", "_"))
+        if found is not None:
+            message = message.removeprefix(f"{part}: ").removeprefix(f"--{part}: ")
+    if found is None:
+        found = next((by_flag[flag] for flag in _OPTION.findall(message) if flag in by_flag), None)
+    return {found.name if found else "": in_our_words(message, asked.controls)}
+
+
+def in_our_words(message: str, controls: Iterable[Control]) -> str:
+    """Return a sentence that names controls where the command line names options."""
+    labels = {each.flag: each.label for each in controls if each.flag}
+    text = _OPTION.sub(lambda match: f"'{labels[match[1]]}'" if match[1] in labels else match[0], message)
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+
+
+def _whole(asked: Asked, control: Control) -> str:
+    typed = asked.values.get(control.name)
+    return "" if typed is None else typed.whole

@@ -1,0 +1,257 @@
+"""The pages of commands: each answers as the command line does, keeps what was typed, and trusts nothing in it."""
+
+from __future__ import annotations
+
+import builtins
+import inspect
+import os
+import re
+from html import unescape
+from html.parser import HTMLParser
+from urllib.parse import parse_qsl
+
+import pytest
+from typer.testing import CliRunner
+
+from twogauge.cli.app import app as command_line
+from twogauge.serve.desk.tools import OF_COMMANDS, ROOT
+from twogauge.serve.guard import POLICY
+
+BY_NAME = {tool.name: tool for tool in OF_COMMANDS}
+# page -> (what is typed, the same at the command line)
+SAME = {
+    "saturation": ({"refrigerant": "R134a", "value": "35 psi"}, "saturation R134a 35psi"),
+    "expect": (
+        {"refrigerant": "R134a", "ambient": "95 degF", "humidity": "60 %"},
+        "expect R134a --ambient 95F --humidity 60%",
+    ),
+    "standing": (
+        {"refrigerant": "R134a", "pressure": "85 psi", "coldest": "75 degF"},
+        "standing R134a 85psi --coldest 75F",
+    ),
+    "charge": (
+        {"refrigerant": "R134a", "label": "2.5 lb", "retrofit_from": "R12", "ambient": "80 degF"},
+        "charge R134a --label 2.5lb --retrofit-from R12 --ambient 80F",
+    ),
+    "oil": (
+        {"refrigerant": "R134a", "part": "condenser\ncompressor", "drained": "compressor=2oz"},
+        "oil R134a --part condenser --part compressor --drained compressor=2oz",
+    ),
+    "fill": (
+        {"refrigerant": "R134a", "water_capacity": "47.7 lb", "tare": "27.5 lb"},
+        "cylinder fill R134a --water-capacity 47.7lb --tare 27.5lb",
+    ),
+    "identify": (
+        {"label": "R134a", "pressure": "95 psi", "temperature": "80 degF"},
+        "cylinder identify R134a --pressure 95psi --temperature 80F",
+    ),
+    "plan": (
+        {"name": "recharge", "refrigerant": "R134a", "label": "2.5 lb"},
+        "plan recharge --refrigerant R134a --label 2.5lb",
+    ),
+    "refrigerants": ({"name": "R1234yf"}, "refrigerants R1234yf"),
+}
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "$E=mc^2$",
+    "\x1b[31m\x00\u202e",
+    "'\"><img src=x onerror=alert(1)>",
+    "9" * 600,
+)
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+class Seen(HTMLParser):
+    """Ids, labels, controls, scripts and the words of the answer of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.ids: list[str] = []
+        self.labelled: set[str] = set()
+        self.controls: dict[str, str] = {}
+        self.points_at: list[str] = []
+        self.inline: list[str] = []
+        self._inside = False
+        self.words: list[str] = []
+        self.feed(text)
+        self.answer = " ".join(" ".join(self.words).split())
+
+    def handle_starttag(self, tag, attributes):
+        told = dict(attributes)
+        self.inline += [name for name in told if name.startswith("on") or name == "style"]
+        if tag == "script" and "src" not in told:
+            self.inline.append("script")
+        if told.get("id"):
+            self.ids.append(told["id"])
+        if tag == "section" and told.get("id") == "result":
+            self._inside = True
+        if tag == "label":
+            self.labelled.add(told.get("for", ""))
+        if tag in {"input", "select", "textarea"} and told.get("type") not in {"hidden", "radio"}:
+            self.controls[told["name"]] = told.get("id", "")
+        for name in ("aria-describedby", "aria-labelledby"):
+            self.points_at += (told.get(name) or "").split()
+
+    def handle_endtag(self, tag):
+        self._inside = self._inside and tag != "section"
+
+    def handle_data(self, data):
+        if self._inside:
+            self.words.append(data)
+
+
+def see(client, path, told=None, status=200):
+    answer = client.get(path, params=told or {})
+    assert answer.status_code == status, answer.text
+    assert answer.headers["content-security-policy"] == POLICY
+    return answer.text, Seen(answer.text)
+
+
+def numbers(text):
+    return sorted(set(NUMBER.findall(text)))
+
+
+def test_the_list_leads_to_every_page(client):
+    text, _ = see(client, ROOT)
+    assert [tool.path for tool in OF_COMMANDS if f'href="{tool.path}"' not in text] == []
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+def test_a_page_has_a_labelled_control_for_each_option_and_nothing_inline(client, name):
+    tool = BY_NAME[name]
+    text, page = see(client, tool.path)
+    assert {each.removesuffix(".unit") for each in page.controls} == set(tool.shown)
+    assert [each for each in tool.shown if f"f-{each}" not in page.labelled] == []
+    assert len(page.ids) == len(set(page.ids))
+    assert set(page.points_at) <= set(page.ids)
+    assert page.inline == []
+    assert "To be mended" not in text
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+def test_no_page_offers_a_file_or_a_folder(name):
+    offered = set(BY_NAME[name].shown)
+    parameters = inspect.signature(BY_NAME[name].command()).parameters
+    assert offered <= set(parameters)
+    assert not offered & {"rules", "job", "baseline", "plot", "out", "check", "log", "before", "after", "spec"}
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+def test_an_answer_holds_the_figures_of_the_command_line(client, name):
+    told, line = SAME[name]
+    _, page = see(client, BY_NAME[name].path, told)
+    printed = CliRunner().invoke(command_line, line.split(), env={"TWOGAUGE_RULES": ""})
+    assert printed.exit_code == 0
+    wanted = numbers(re.sub(r"(?m)^ +\d+\. ", "", printed.stdout))  # a list numbers its items itself
+    assert len(wanted) > 2
+    assert [each for each in wanted if each not in numbers(page.answer)] == []
+
+
+def test_other_options_change_the_answer(client):
+    tool = BY_NAME["charge"]
+    told = SAME["charge"][0]
+    _, full = see(client, tool.path, told)
+    _, brief = see(client, tool.path, {**told, "brief": "yes"})
+    _, verbose = see(client, tool.path, {**told, "verbose": "yes"})
+    assert len(full.answer) < len(verbose.answer)
+    assert "What must change, in this order" in full.answer
+    assert "What must change, in this order" not in brief.answer
+
+
+@pytest.mark.parametrize("name", BY_NAME)
+@pytest.mark.parametrize("text", HOSTILE, ids=["script", "math", "control", "attribute", "long"])
+def test_hostile_text_is_shown_as_text(client, name, text):
+    tool = BY_NAME[name]
+    answer, page = see(client, tool.path, dict.fromkeys(tool.shown, text))
+    assert page.inline == []
+    assert "<script>" not in answer
+    assert "<img" not in answer
+    assert "\x1b" not in answer
+    assert "\x00" not in answer
+    assert "Traceback" not in answer
+
+
+@pytest.mark.parametrize(
+    ("name", "told", "control", "says"),
+    [
+        ("charge", {"refrigerant": "R134a", "label": "heavy"}, "label", "heavy"),
+        ("charge", {"refrigerant": "R999"}, "refrigerant", "R999"),
+        ("standing", {"refrigerant": "R134a", "pressure": "85 psi"}, "coldest", "This is needed."),
+        ("fill", {"water_capacity": "20 lb", "on_scale": "9 lb"}, "on_scale", "'Tare'"),
+        ("oil", {"refrigerant": "R134a", "drained": "2oz"}, "drained", "compressor=60mL"),
+        ("charge", {"refrigerant": "R134a", "system": "submarine"}, "system", "not one of the choices"),
+        ("identify", {"pressure": "5 kg", "temperature": "80 degF"}, "pressure", "kg"),
+    ],
+)
+def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_is_kept(client, name, told, control, says):
+    text, page = see(client, BY_NAME[name].path, told)
+    beside = unescape(re.search(rf'<p class="error" id="e-{control}">(.*?)</p>', text, re.DOTALL)[1])
+    assert says in beside
+    assert "--" not in beside
+    assert f'href="#f-{control}"' in text
+    assert "Not answered yet" in page.answer
+    for value in told.values():
+        assert value.split()[0] in text
+
+
+def test_a_form_is_led_to_the_short_address_and_units_are_converted(client):
+    told = {
+        "units": "metric",
+        "units.was": "us",
+        "refrigerant": "R134a",
+        "pressure": "85",
+        "pressure.unit": "psi",
+        "pressure.was": "85 psi",
+        "coldest": "77",
+        "coldest.unit": "degF",
+        "coldest.was": "77 degF",
+        "altitude": "",
+        "altitude.unit": "ft",
+    }
+    answer = client.get(BY_NAME["standing"].path, params=told)
+    assert answer.status_code == 303
+    path, _, query = answer.headers["location"].partition("?")
+    assert path == BY_NAME["standing"].path
+    query = dict(parse_qsl(query.partition("#")[0]))
+    assert query == {"units": "metric", "refrigerant": "R134a", "pressure": "5.86 bar", "coldest": "25 degC"}
+
+
+def test_an_option_in_the_answer_leads_to_its_control(client):
+    text, _ = see(client, BY_NAME["plan"].path, {"name": "recharge"})
+    assert '<a href="#f-label">Label</a>' in text
+
+
+def test_options_that_are_not_offered_do_nothing(client, tmp_path):
+    (tmp_path / "job.yaml").write_text("secret: word")
+    told = {
+        "name": "recharge",
+        "job": str(tmp_path / "job.yaml"),
+        "rules": str(tmp_path),
+        "baseline": "/etc/hostname",
+    }
+    text, _ = see(client, BY_NAME["plan"].path, told)
+    assert "secret" not in text
+    assert "To be mended" not in text
+
+
+def test_nothing_typed_reaches_the_file_system(client, monkeypatch):
+    for tool in OF_COMMANDS:
+        see(client, tool.path, dict.fromkeys(tool.shown, "1"))  # everything that is read once is read
+    touched = []
+    marked = "/etc/marked-by-the-test"
+    for module, name in ((builtins, "open"), (os, "open"), (os, "stat"), (os, "scandir")):
+        real = getattr(module, name)
+
+        def spying(path, *args, _real=real, **given):
+            if "marked-by-the-test" in str(path):
+                touched.append(path)
+            return _real(path, *args, **given)
+
+        monkeypatch.setattr(module, name, spying)
+    for tool in OF_COMMANDS:
+        see(client, tool.path, dict.fromkeys(tool.shown, marked))
+    assert touched == []
+
+
+def test_a_page_nobody_made_is_not_there(client):
+    see(client, f"{ROOT}/serve", status=404)
