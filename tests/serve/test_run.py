@@ -81,6 +81,9 @@ def test_the_invitation_holds_address_token_and_picture():
     lines = run.invitation(address, "abcd-efgh-jkmn")
     assert any(address in line for line in lines)
     assert sum("\u2588" in line or "\u2580" in line for line in lines) > 10
+    plain = run.invitation(address, "abcd-efgh-jkmn", picture=False)
+    assert "\n".join(plain).isascii()
+    assert any(address in line for line in plain)
 
 
 def test_to_the_network_only_its_own_address_is_served_and_a_token_is_asked_for(monkeypatch):

@@ -17,6 +17,7 @@ import uvicorn
 from starlette.types import ASGIApp
 
 from twogauge.errors import InputError
+from twogauge.output.style import style_for
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.app import create_app
@@ -63,7 +64,7 @@ def run(
         )
     say(f"twogauge is at {where}")
     if token is not None:
-        for line in invitation(entrance(where, token), token):
+        for line in invitation(entrance(where, token), token, picture=style_for(sys.stdout).beyond_ascii):
             say(line)
     say("Ctrl-C stops it.")
     logging.basicConfig(level=logging.INFO, format="%(message)s", stream=sys.stderr)
@@ -138,15 +139,16 @@ def entrance(where: str, token: str) -> str:
     return f"{where}{ENTER}?{urlencode({'token': token})}"
 
 
-def invitation(address: str, token: str) -> list[str]:
-    """Return the address as a picture to scan and as text."""
-    picture = io.StringIO()
-    segno.make(address, micro=False).terminal(picture, compact=True)
+def invitation(address: str, token: str, *, picture: bool = True) -> list[str]:
+    """Return the address as text, and as a picture to scan where the terminal has the characters for one."""
+    drawn = io.StringIO()
+    if picture:
+        segno.make(address, micro=False).terminal(drawn, compact=True)
     return [
         "",
-        *picture.getvalue().rstrip("\n").split("\n"),
+        *(line for line in drawn.getvalue().splitlines() if line.strip()),
         "",
-        f"Scan it, or open {address}",
+        f"{'Scan it, or open' if picture else 'Open'} {address}",
         f"The token {token} lets one device in; after that the next one is shown here.",
         "The connection is not encrypted: use it in a network that you trust.",
     ]
