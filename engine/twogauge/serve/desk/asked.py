@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 from urllib.parse import urlencode
 
-from twogauge.errors import InputError, QuantityError, UnknownNameError, shown
+from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
 from twogauge.serve.state import Typed, cleaned, told_of, turned, typed_of, unit_set
@@ -17,6 +17,7 @@ from twogauge.serve.view import FieldView
 
 MOST_TEXT: Final = 400_000  # characters of a pasted text
 _MOST_LINES: Final = 50
+_MOST_PROBLEMS: Final = 5
 _BEGIN: Final = re.compile(r"^(?:--)?([A-Za-z][A-Za-z _-]*):? ")
 _OPTION: Final = re.compile(r"--([a-z][a-z-]*)")
 
@@ -149,6 +150,10 @@ def beside(error: InputError, asked: Asked) -> dict[str, str]:
         error: that the command raised.
         asked: what it was asked.
     """
+    if isinstance(error, FileProblems) and error.problems[0].place.path in asked.texts:
+        said = [f"Line {each.place.line}: {each.message}." for each in error.problems[:_MOST_PROBLEMS]]
+        more = len(error.problems) - len(said)
+        return {error.problems[0].place.path: " ".join([*said, *([f"And {more} more."] if more else [])])}
     message = str(error)
     by_flag = {each.flag: each for each in asked.controls if each.flag}
     by_name = {each.name: each for each in asked.controls}

@@ -66,7 +66,7 @@ def controls_of(command: Callable[..., Any], names: tuple[str, ...], program: Pr
         names: of its parameters.
         program: the rules in force; plans, machines and criteria come from there.
     """
-    parameters = inspect.signature(command).parameters
+    parameters = inspect.signature(command, eval_str=True).parameters
     return tuple(_control(parameters[name], program) for name in names)
 
 

@@ -13,6 +13,16 @@ _TOOLS: Final = ("gauge", "thermometer")
 
 
 @dataclass(frozen=True, slots=True)
+class Text:
+    """A text that is pasted, typed or uploaded; no name of a file is ever used."""
+
+    name: str
+    label: str
+    about: str
+    rows: int = 8
+
+
+@dataclass(frozen=True, slots=True)
 class Tool:
     """A page made of a command.
 
@@ -26,6 +36,8 @@ class Tool:
         example: the query of an address with an answer.
         button: what is pressed.
         alone: whether there is an answer before anything is told, such as a list.
+        texts: that belong to it; its form is sent as a body then, for an address could not hold them.
+        picture: module:function that draws what was found; "" for none.
     """
 
     name: str
@@ -37,6 +49,8 @@ class Tool:
     example: str = ""
     button: str = "Work it out"
     alone: bool = False
+    texts: tuple[Text, ...] = ()
+    picture: str = ""
 
     @property
     def path(self) -> str:
@@ -143,4 +157,46 @@ PLAN: Final = Tool(
     "Show the plan",
     alone=True,
 )
+_LOG: Final = (
+    "A row for each reading: a time and a pressure, and a temperature if there is one: 5 min, 430 micron, 72 degF."
+)
+HOLD: Final = Tool(
+    "hold",
+    "Vacuum hold",
+    "What a vacuum did behind the shut valve: tight, wet, leaking, or not to be told.",
+    "twogauge.cli.hold:hold",
+    ("coldest", "volume", "refrigerant", "valved_off"),
+    ("working_pressure", "system", "criterion", "resolution", "accuracy", *_PLACE, "verbose"),
+    "coldest=70+degF&log=0+min,+410+micron%0A5+min,+520+micron%0A10+min,+610+micron%0A15+min,+680+micron%0A"
+    "20+min,+735+micron%0A30+min,+820+micron",
+    "Judge it",
+    texts=(Text("log", "Rows", _LOG),),
+    picture="twogauge.draw.hold:hold_picture",
+)
+NITROGEN: Final = Tool(
+    "nitrogen",
+    "Nitrogen hold",
+    "Whether a pressure fell by more than temperature and weather explain.",
+    "twogauge.cli.hold:hold",
+    ("test_pressure", "volume", "refrigerant"),
+    ("working_pressure", "system", "criterion", "resolution", *_PLACE, "barometer_at_end", "verbose"),
+    "test_pressure=200+psi&resolution=1+psi&log=0+min,+150+psi,+70+degF%0A30+min,+149+psi,+70+degF%0A"
+    "60+min,+147+psi,+70+degF",
+    "Judge it",
+    texts=(Text("log", "Rows", _LOG.replace("430 micron", "150 psi")),),
+    picture="twogauge.draw.hold:nitrogen_picture",
+)
+_READING: Final = "The address of a saved diagnosis, or a reading as lines of 'field: value'."
+COMPARE: Final = Tool(
+    "compare",
+    "Before and after",
+    "What a repair changed, and whether it worked.",
+    "twogauge.cli.compare:compare",
+    (),
+    ("verbose",),
+    button="Compare",
+    texts=(Text("before", "Before the repair", _READING), Text("after", "After it", _READING)),
+    picture="twogauge.draw.comparison:comparison_picture",
+)
+WITH_TEXTS: Final = (HOLD, NITROGEN, COMPARE)
 OF_COMMANDS: Final = (SATURATION, EXPECT, STANDING, CHARGE, OIL, FILL, IDENTIFY, PLAN, REFRIGERANTS)

@@ -1,0 +1,94 @@
+"""A page made of a command: its form, and its answer or what keeps it from answering."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Mapping
+from importlib.util import find_spec
+from typing import Any
+
+from markupsafe import Markup
+
+from twogauge.cli.answered import Answered
+from twogauge.errors import InputError
+from twogauge.quantities import UnitSet
+from twogauge.serve.desk.asked import Asked, Trouble, beside
+from twogauge.serve.desk.paper import PagePaper
+from twogauge.serve.desk.tools import Tool
+from twogauge.serve.site import Site
+from twogauge.serve.units import usual_unit
+
+Ask = Callable[[dict[str, Any]], Answered]
+
+
+def show(
+    tool: Tool,
+    asked: Asked,
+    site: Site,
+    answer: Ask,
+    template: str = "tool.html",
+    **more: Any,
+) -> str:
+    """Return a page with its form and its answer.
+
+    Args:
+        tool: the page.
+        asked: what was typed.
+        site: the settings and templates.
+        answer: asks the command.
+        template: of the page.
+        more: what the template needs besides.
+    """
+    troubles, result = result_of(tool, asked, answer)
+    views = asked.views(troubles)
+    labels = {each.name: each.label for each in asked.controls} | {each.name: each.label for each in tool.texts}
+    return site.text(
+        template,
+        here=tool.path,
+        tool=tool,
+        asked=asked,
+        units=[unit.value for unit in UnitSet],
+        first=[views[name] for name in tool.first if name in views],
+        more=[views[name] for name in tool.more if name in views],
+        is_open=any(name in asked.values or name in troubles for name in tool.more),
+        summary=[(name, labels.get(name, ""), sentence) for name, sentence in troubles.items()],
+        result=result,
+        troubles=troubles,
+        usual_units=_usual_units(asked),
+        **more,
+    )
+
+
+def result_of(tool: Tool, asked: Asked, answer: Ask) -> tuple[Mapping[str, str], Markup | None]:
+    """Return what is wrong with what was typed, by control, and the answer as HTML, None without any."""
+    if asked.says_nothing and not tool.alone:
+        return {}, None
+    links = {each.flag: (each.name, each.label) for each in asked.controls if each.flag}
+    try:
+        given = asked.given()
+        paper = PagePaper(links, verbose=bool(given.pop("verbose", False)))
+        answered = answer(given)
+        answered.write(paper)
+        return {}, paper.html() + _picture(tool, answered, asked.units)
+    except Trouble as trouble:
+        return trouble.troubles, None
+    except InputError as error:
+        return beside(error, asked), None
+
+
+def _picture(tool: Tool, answered: Answered, units: UnitSet) -> Markup:
+    """Return the picture of what was found, nothing where there is none or the plotting library is missing."""
+    if not tool.picture or find_spec("matplotlib") is None:
+        return Markup("")
+    module, _, name = tool.picture.partition(":")
+    draw = getattr(importlib.import_module(module), name)
+    try:
+        made = draw(*answered.found, units) if isinstance(answered.found, tuple) else draw(answered.found)
+    except InputError as error:
+        return Markup('<p class="fine">No picture: {}</p>').format(str(error))
+    return Markup("<figure>{}</figure>").format(Markup(made.as_svg()))  # noqa: S704 - draw/svg.py cleans it
+
+
+def _usual_units(asked: Asked) -> Callable[[str], tuple[tuple[str, str], ...]]:
+    known = {each.name: each.known for each in asked.controls}
+    return lambda name: tuple((units.value, usual_unit(known[name], units)) for units in UnitSet)

@@ -1,0 +1,152 @@
+"""The pages that judge texts: typed, pasted or uploaded, within the bounds of the command line."""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+from pathlib import Path
+from urllib.parse import parse_qsl, urlencode
+
+import pytest
+from typer.testing import CliRunner
+
+from pages import HOSTILE, Seen, numbers, see
+from twogauge.cli.app import app as command_line
+from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+LOG = EXAMPLES / "holds" / "bus_17_after_the_joint.csv"
+ROWS = "0 min, 150 psi, 70 degF\n30 min, 149 psi, 70 degF\n60 min, 147 psi, 70 degF"
+BEFORE, AFTER = (EXAMPLES / "readings" / name for name in ("bus_17_warm_vents.yaml", "bus_17_after_repair.yaml"))
+
+
+def printed(*line: str, given: str | None = None) -> str:
+    result = CliRunner().invoke(command_line, line, env={"TWOGAUGE_RULES": ""}, input=given)
+    assert result.exit_code == 0
+    return re.sub(r"(?m)^ +\d+\. ", "", result.stdout)
+
+
+@pytest.mark.parametrize("tool", WITH_TEXTS, ids=lambda tool: tool.name)
+def test_a_page_has_a_place_for_its_texts_and_for_files(client, tool):
+    text, page = see(client, tool.path)
+    for each in tool.texts:
+        assert {f"f-{each.name}", f"f-{each.name}.file"} <= page.labelled
+    assert set(page.points_at) <= set(page.ids)
+    assert page.inline == []
+    assert "To be mended" not in text
+
+
+def test_a_vacuum_is_judged_as_at_the_command_line_and_drawn(client):
+    told = {"log": LOG.read_text(), "coldest": "68 degF", "volume": "4 L", "refrigerant": "R134a"}
+    text, page = see(client, HOLD.path, told)
+    wanted = numbers(printed("hold", str(LOG), "--coldest", "68F", "--volume", "4L", "--refrigerant", "R134a"))
+    assert len(wanted) > 10
+    assert [each for each in wanted if each not in numbers(page.answer)] == []
+    assert "<svg" in text
+    assert page.inline == []
+
+
+def test_a_test_under_nitrogen_is_judged_as_at_the_command_line(client):
+    _, page = see(client, NITROGEN.path, {"log": ROWS, "test_pressure": "200 psi", "resolution": "1 psi"})
+    line = ("hold", "-", "--nitrogen", "--test-pressure", "200psi", "--resolution", "1psi")
+    wanted = numbers(printed(*line, given=ROWS))
+    assert "147" in " ".join(wanted)
+    assert [each for each in wanted if each not in numbers(page.answer)] == []
+
+
+def test_two_readings_are_compared_as_at_the_command_line(client):
+    _, page = see(client, COMPARE.path, {"before": BEFORE.read_text(), "after": AFTER.read_text()})
+    wanted = numbers(printed("compare", str(BEFORE), str(AFTER)))
+    assert len(wanted) > 10
+    assert [each for each in wanted if each not in numbers(page.answer)] == []
+
+
+def test_the_address_of_a_diagnosis_stands_for_a_reading(client):
+    before = {"refrigerant": "R134a", "low_side": "6 psi", "high_side": "118 psi", "ambient": "90 degF"}
+    after = {**before, "low_side": "30 psi", "high_side": "220 psi", "check.clutch": "engages"}
+    address = "http://192.0.2.9:8277/?units=us&{}#result"
+    _, page = see(
+        client,
+        COMPARE.path,
+        {
+            "before": address.format(urlencode(before)),
+            "after": address.format(urlencode(after | {"check.clutch": ""})),
+        },
+    )
+    assert "up 24 psi" in page.answer
+    text, _ = see(client, COMPARE.path, {"before": address.format(urlencode(before)), "after": "?low_side=heavy"})
+    assert "heavy" in unescape(re.search(r'id="e-after">(.*?)</p>', text, re.DOTALL)[1])
+
+
+def test_a_short_text_is_led_to_an_address_and_a_long_one_is_answered_at_once(client):
+    answer = client.post(NITROGEN.path, data={"log": ROWS, "units": "us"})
+    assert answer.status_code == 303
+    assert dict(parse_qsl(answer.headers["location"].partition("?")[2].partition("#")[0]))["log"] == ROWS
+    long = "\n".join(f"{minute} min, 150 psi, 70 degF" for minute in range(1000))
+    answer = client.post(NITROGEN.path, data={"log": long})
+    assert answer.status_code == 200
+    assert "999 min, 150 psi" in answer.text
+    assert Seen(answer.text).answer.startswith("It holds")
+
+
+def test_a_file_stands_for_the_text_and_its_name_is_never_used(client):
+    name = "../../../etc/passwd"
+    answer = client.post(HOLD.path, data={"log": "typed"}, files={"log.file": (name, LOG.read_bytes(), "text/csv")})
+    assert answer.status_code == 303
+    assert "passwd" not in answer.headers["location"]
+    _, page = see(client, answer.headers["location"])
+    assert page.answer.startswith("It leaks")
+
+
+@pytest.mark.parametrize("content", [b"\x00\x01\x02", bytes(range(256))])
+def test_a_file_that_is_no_text_is_refused(client, content):
+    answer = client.post(HOLD.path, files={"log.file": ("log", content, "text/csv")})
+    assert answer.status_code == 422
+    assert "not text" in answer.text
+
+
+def test_a_text_beyond_bounds_is_refused(client):
+    assert client.post(HOLD.path, data={"log": "1" * (1 << 21)}).status_code == 413
+
+
+@pytest.mark.parametrize("tool", WITH_TEXTS, ids=lambda tool: tool.name)
+@pytest.mark.parametrize("text", [*HOSTILE, "a: &a [*a]", "- {", "baseline: /etc/passwd\nlow_side: 30 psi"])
+def test_hostile_texts_are_shown_as_text(client, tool, text):
+    told = dict.fromkeys([*(each.name for each in tool.texts), *tool.shown], text)
+    told.pop("verbose", None)
+    answer, page = see(client, tool.path, told)
+    assert page.inline == []
+    assert "<script>" not in answer
+    assert "root:" not in answer
+    assert "Traceback" not in answer
+    assert "To be mended first" in answer
+
+
+def test_what_is_wrong_in_a_log_is_told_with_its_line(client):
+    text, page = see(client, HOLD.path, {"log": "0 min, 400 micron\n5 min, many\n"})
+    assert "Line 2: pressure: 'many'" in unescape(re.search(r'id="e-log">(.*?)</p>', text, re.DOTALL)[1])
+    assert page.answer.startswith("Not answered yet")
+    assert "5 min, many" in text
+
+
+def test_as_rows_are_typed_the_answer_and_the_picture_come(client):
+    rows = "0 min, 400 micron\n5 min, 900 micron\n10 min, 1400 micron\n15 min, 1900 micron\n20 min, 2400 micron"
+    answer = client.post(f"{HOLD.path}/live", data={"log": rows})
+    assert answer.status_code == 200
+    assert "It leaks" in answer.text
+    assert "<svg" in answer.text
+    assert "<html" not in answer.text
+    answer = client.post(f"{HOLD.path}/live", data={"log": "0 min, 400 micron"})
+    assert "To be mended first" in answer.text
+
+
+def test_another_site_cannot_send_a_text(client):
+    answer = client.post(HOLD.path, data={"log": ROWS}, headers={"origin": "http://elsewhere.example"})
+    assert answer.status_code == 403
+
+
+def test_a_reading_may_be_json(client):
+    told = json.dumps({"refrigerant": "R134a", "low_side": "6 psi", "high_side": "118 psi", "ambient": "90 degF"})
+    _, page = see(client, COMPARE.path, {"before": told, "after": told.replace("6 psi", "30 psi", 1)})
+    assert "up 24 psi" in page.answer
