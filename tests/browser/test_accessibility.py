@@ -7,10 +7,17 @@ from itertools import pairwise
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from twogauge.serve.desk.tools import OF_COMMANDS
 from twogauge.serve.pages import PAGES
 
 FULL = "/?units=us&refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF&check.oil_traces=yes"
-ADDRESSES = [*(page.path for page in PAGES), FULL, f"{FULL}&vent_air=abc", "/?ambient=20+degF&low_side=low"]
+ADDRESSES = [
+    *(page.path for page in PAGES),
+    *(tool.path for tool in OF_COMMANDS),
+    FULL,
+    f"{FULL}&vent_air=abc",
+    "/?ambient=20+degF&low_side=low",
+]
 SERIOUS = {"serious", "critical"}
 
 
@@ -29,6 +36,7 @@ def test_no_serious_finding(open_page, address, scheme):
     page = open_page(color_scheme=scheme)
     page.goto(address)
     assert found_on(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
