@@ -148,6 +148,26 @@ def table(
         _write_one(made, units, form, out)
 
 
+def table_of(
+    named: list[str],
+    by: Rows = Rows.TEMPERATURE,
+    *,
+    low: str | None = None,
+    high: str | None = None,
+    step: str | None = None,
+    altitude: str | None = None,
+    barometer: str | None = None,
+    units: UnitSet = UnitSet.US,
+) -> Table:
+    """Return a table of some refrigerants, told as at the command line.
+
+    Raises:
+        InputError: something told that cannot be used.
+    """
+    air = barometer_from(altitude, barometer, units)
+    return _made(named, by, _ends(by, low, high, step, units=units, air=air), units=units, air=air)
+
+
 def _ends(rows: Rows, low: str | None, high: str | None, step: str | None, *, units: UnitSet, air: Barometer) -> Ends:
     """Return the ends [K] or [Pa] absolute, and the step [K] or [Pa], where they were given."""
 

@@ -177,7 +177,7 @@ def _html(page: Page, pages: Sequence[Page]) -> str:
 
 
 def _whole_html(page: Page, about: str, nav: str) -> str:
-    body = "\n".join(filter(None, (_block_as_html(block) for block in page.blocks)))
+    body = "\n".join(filter(None, (block_as_html(block) for block in page.blocks)))
     return f"""\
 <!DOCTYPE html>
 <!-- {about} -->
@@ -196,7 +196,8 @@ def _whole_html(page: Page, about: str, nav: str) -> str:
 """
 
 
-def _block_as_html(block: Block) -> str:
+def block_as_html(block: Block) -> str:
+    """Return a block as HTML, everything in it escaped; a link leads to a page beside this one."""
     match block:
         case Heading(level, text, anchor):
             mark = f' id="{html.escape(anchor)}"' if anchor else ""

@@ -74,6 +74,35 @@ class PagePaper(Paper):
         )
         self._add("<table><tbody>{}</tbody></table>", body)
 
+    def table(self, heads: Sequence[tuple[str, str]], rows: Iterable[Sequence[str]]) -> None:
+        """Add a table with heads of two lines; a wide one is moved sideways by itself.
+
+        Args:
+            heads: of the columns.
+            rows: of cells, as many as there are heads.
+        """
+        top = Markup("").join(
+            Markup('<th scope="col">{}{}</th>').format(first, Markup("<br>{}").format(second) if second else "")
+            for first, second in heads
+        )
+        body = Markup("\n").join(
+            Markup('<tr><th scope="row">{}</th>{}</tr>').format(
+                row[0], Markup("").join(Markup("<td>{}</td>").format(cell) for cell in row[1:])
+            )
+            for row in rows
+        )
+        self._add(
+            '<div class="scroll" role="region" aria-label="Table" tabindex="0">'
+            "<table><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>",
+            top,
+            body,
+        )
+
+    def links(self, links: Iterable[tuple[str, str]]) -> None:
+        """Add links, each with its text, as buttons."""
+        each = [Markup('<a class="button plain" href="{}">{}</a>').format(where, text) for where, text in links]
+        self._add('<p class="answers">{}</p>', Markup(" ").join(each))
+
     def steps(self, steps: Iterable[tuple[str, Source | None]]) -> None:
         """Add numbered steps, each with its source where sources are wanted."""
         entries = [Markup("<li>{}{}</li>").format(self._text(text), self._sourced(by)) for text, by in steps]

@@ -157,6 +157,16 @@ PLAN: Final = Tool(
     "Show the plan",
     alone=True,
 )
+TABLE: Final = Tool(
+    "table",
+    "Table",
+    "Pressure against temperature, for the screen and for the wall.",
+    "twogauge.cli.table:table",
+    ("refrigerants", "by", "low", "high", "step"),
+    (*_PLACE, "paper"),
+    "refrigerants=R134a%0AR1234yf&low=-10+degF&high=120+degF",
+    "Make the table",
+)
 _LOG: Final = (
     "A row for each reading: a time and a pressure, and a temperature if there is one: 5 min, 430 micron, 72 degF."
 )

@@ -6,6 +6,7 @@ with it, `/live` answers as one types, with the same parts of the page.
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
 
@@ -104,5 +105,6 @@ def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
         "found": found,
         "form": view.form(state, found, site.program),
         "result": view.result(found),
+        "pictures": find_spec("matplotlib") is not None,
         **view.HELPERS,
     }

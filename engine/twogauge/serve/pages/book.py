@@ -1,0 +1,50 @@
+"""The book of the rules in force, page by page; made once, out of the files of the packs."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends
+from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.responses import RedirectResponse, Response
+
+from twogauge.cli.diagnose import rules_folders
+from twogauge.output.book import HTML, block_as_html
+from twogauge.packs.book import book
+from twogauge.packs.layers import program_in_force
+from twogauge.serve.desk.tools import ROOT
+from twogauge.serve.site import Site, site_of
+
+PATH: Final = f"{ROOT}/book"
+
+router = APIRouter(include_in_schema=False)
+Here = Annotated[Site, Depends(site_of)]
+
+
+@router.get(PATH)
+async def first_page() -> Response:
+    """Lead to the first page of the book."""
+    return RedirectResponse(f"{PATH}/index{HTML}", status_code=303)
+
+
+@router.get(f"{PATH}/{{name}}{HTML}")
+async def book_page(name: str, site: Here) -> Response:
+    """Show a page of the book."""
+    pages = await site.work(_pages, site.settings.rules)
+    if name not in pages:
+        raise HTTPException(404)
+    titles = [(f"{PATH}/{each}{HTML}", title) for each, (title, _) in pages.items()]
+    title, body = pages[name]
+    return site.page("book.html", here=PATH, title=title, body=body, contents=titles, at=f"{PATH}/{name}{HTML}")
+
+
+@cache
+def _pages(rules: tuple[str, ...]) -> dict[str, tuple[str, Markup]]:
+    """Return name -> title and content of each page; a snapshot has neither examples nor places."""
+    program = program_in_force(rules_folders(list(rules)), from_files=True)
+    return {
+        page.name: (page.title, Markup("\n".join(map(block_as_html, page.blocks))))  # noqa: S704 - escaped there
+        for page in book(program)
+    }

@@ -1,0 +1,75 @@
+"""Pictures of a diagnosis: the gauges on the curve, the cycle over enthalpy, the ledger; the reading is in the address."""
+
+from __future__ import annotations
+
+import importlib
+import textwrap
+from functools import partial
+from importlib.util import find_spec
+from typing import Annotated, Final
+
+import anyio
+import anyio.to_thread
+from fastapi import APIRouter, Depends, Request
+from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from twogauge.cli.plotting import OF_A_DIAGNOSIS
+from twogauge.errors import InputError
+from twogauge.packs.program import Program
+from twogauge.serve.answer import answer
+from twogauge.serve.site import Site, site_of
+from twogauge.serve.state import State
+
+_MOST_PAIRS: Final = 600
+_COLUMNS: Final = 60
+_DRAWING = anyio.CapacityLimiter(2)  # one draws at a time anyway; who waits for it keeps no thread from answering
+
+router = APIRouter(include_in_schema=False)
+Here = Annotated[Site, Depends(site_of)]
+
+
+@router.get("/picture/{kind}.svg")
+async def picture(kind: str, request: Request, site: Here) -> Response:
+    """Draw what stands in the address, in the look that `theme` and `size` name."""
+    if kind not in OF_A_DIAGNOSIS or find_spec("matplotlib") is None:
+        raise HTTPException(404)
+    pairs = request.query_params.multi_items()[:_MOST_PAIRS]
+    theme, size = (next((value for key, value in pairs if key == name), "") for name in ("theme", "size"))
+    state = State.read([pair for pair in pairs if pair[0] not in {"theme", "size"}], site.settings.units)
+    call = partial(_drawn, kind, state, site.program, theme, size)
+    content = await anyio.to_thread.run_sync(call, abandon_on_cancel=True, limiter=_DRAWING)
+    return Response(content, media_type="image/svg+xml")
+
+
+def _drawn(kind: str, state: State, program: Program, theme: str, size: str) -> bytes:
+    from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES  # noqa: PLC0415 - the plotting library is heavy
+
+    found = answer(state, program).diagnosis
+    if found is None:
+        return said("Nothing told yet.")
+    module, _, name = OF_A_DIAGNOSIS[kind].partition(":")
+    draw = getattr(importlib.import_module(module), name)
+    try:
+        made: bytes = draw(found, theme=THEMES.get(theme, LIGHT), size=SIZES.get(size, PAGE)).as_bytes("svg")
+    except InputError as error:
+        return said(f"No picture: {error}")
+    return made
+
+
+def said(sentence: str) -> bytes:
+    """Return a picture that holds a sentence."""
+    lines = textwrap.wrap(" ".join(sentence.split())[:600], _COLUMNS)
+    height = 24 * len(lines) + 24
+    rows = Markup("").join(
+        Markup('<text x="12" y="{}" font-size="16" font-family="sans-serif" fill="#1b2328">{}</text>').format(
+            24 * i + 30, line
+        )
+        for i, line in enumerate(lines)
+    )
+    whole = Markup(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 {}" role="img"><title>{}</title>'
+        '<rect width="600" height="{}" fill="#ffffff"/>{}</svg>'
+    ).format(height, sentence, height, rows)
+    return str(whole).encode("utf-8", "replace")
