@@ -6,7 +6,7 @@ This module knows units and the standard atmosphere; it knows nothing of refrige
 A temperature and a temperature difference are different dimensions: 10 degF is 260.9 K as one and 5.6 K as the
 other. The field decides which is meant, never the text.
 
-Factors: NIST SP 811 (2008), appendix B (from memory; the tests compare each with an independent units library).
+The units themselves stand in units.py; everything else takes its names from here.
 """
 
 from __future__ import annotations
@@ -14,62 +14,59 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, replace
-from enum import StrEnum
-from typing import Final, Literal
+from typing import Final
 
 from twogauge.errors import QuantityError, did_you_mean, shown
+from twogauge.units import (
+    ALL_UNITS,
+    AMOUNTS,
+    AS_DIFFERENCE,
+    BARE,
+    DECIMALS,
+    KG_PER_OUNCE,
+    NEEDS_A_UNIT,
+    PA_PER_INHG,
+    PA_PER_MICRON,
+    PA_PER_PSI,
+    STANDARD_ATMOSPHERE,
+    UNITS,
+    ZERO_CELSIUS,
+    ZERO_FAHRENHEIT,
+    Dimension,
+    Reference,
+    Unit,
+    UnitSet,
+    fold,
+    unit_of,
+)
 
-Reference = Literal["gauge", "absolute"]
-
-STANDARD_ATMOSPHERE: Final = 101_325.0  # [Pa] ICAO Doc 7488 = ISO 2533
-PA_PER_PSI: Final = 6894.757293168
-PA_PER_INHG: Final = 3386.388640341  # conventional mercury, 0 degC
-PA_PER_MICRON: Final = 0.133322387415  # 1 micron = 0.001 mmHg
-ZERO_CELSIUS: Final = 273.15  # [K]
-ZERO_FAHRENHEIT: Final = 459.67  # [degF above absolute zero]
-
-
-class Dimension(StrEnum):
-    """What kind of quantity a field holds; the value is the phrase used in messages."""
-
-    PRESSURE = "pressure"
-    PRESSURE_DIFFERENCE = "pressure difference"
-    TEMPERATURE = "temperature"
-    TEMPERATURE_DIFFERENCE = "temperature difference"
-    FRACTION = "percentage"
-    ROTATIONAL_SPEED = "speed of rotation"
-    DURATION = "time"
-    LENGTH = "height"
-    MASS = "weight"
-    VOLUME = "volume"
-    NUMBER = "number"
-
-
-class UnitSet(StrEnum):
-    """The units a bare number is taken in, and the units of what is printed."""
-
-    US = "us"
-    SI = "si"
-    METRIC = "metric"
-
-
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """One unit: SI value = (number + offset) * factor.
-
-    Attributes:
-        symbol: as it is printed.
-        dimension: what it measures.
-        factor: one of it [SI].
-        offset: added to the number, so that its zero is the zero of the SI unit [1].
-        reference: of a pressure, where the unit implies it; None: the field decides.
-    """
-
-    symbol: str
-    dimension: Dimension
-    factor: float
-    offset: float = 0.0
-    reference: Reference | None = None
+__all__ = [
+    "HIGHEST_PRESSURE",
+    "PA_PER_INHG",
+    "PA_PER_MICRON",
+    "PA_PER_PSI",
+    "STANDARD_ATMOSPHERE",
+    "VACUUM_DIALS",
+    "ZERO_CELSIUS",
+    "ZERO_FAHRENHEIT",
+    "Dimension",
+    "Quantity",
+    "Reference",
+    "Unit",
+    "UnitSet",
+    "absolute",
+    "example",
+    "limits",
+    "looks_like_a_number",
+    "parse",
+    "show",
+    "show_gauge",
+    "show_mass",
+    "standard_atmosphere",
+    "symbol_for",
+    "to_unit",
+    "unit_for",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,11 +131,11 @@ def parse(
     unit_text = (match["unit"] or "").strip()
     if dimension is Dimension.MASS and (both := _POUNDS_AND_OUNCES.fullmatch(unit_text)):
         return _pounds_and_ounces(number, both["ounces"], field=field, text=raw)
-    if not unit_text and dimension in _NEEDS_A_UNIT:
+    if not unit_text and dimension in NEEDS_A_UNIT:
         raise QuantityError(f"{shown(raw)} needs its unit; write {example(dimension)}", field=field, text=raw)
     if not unit_text:
-        symbol = _BARE[units][dimension]
-        unit, vacuum, said = _unit(symbol, dimension), False, None
+        symbol = BARE[units][dimension]
+        unit, vacuum, said = unit_of(symbol, dimension), False, None
     else:
         unit, vacuum, said = _find_unit(unit_text, dimension, field=field, text=raw)
     if dimension is Dimension.FRACTION and not unit_text and 0.0 < abs(number) <= 1.0:
@@ -209,8 +206,8 @@ def standard_atmosphere(height: float) -> float:
 
 def unit_for(symbol: str, dimension: Dimension) -> Unit:
     """Return the unit that is printed as `symbol`, as a unit of this dimension (psi also measures differences)."""
-    unit = _unit(symbol, dimension)
-    return unit if unit.dimension is dimension else _OTHER[unit.symbol, dimension]
+    unit = unit_of(symbol, dimension)
+    return unit if unit.dimension is dimension else AS_DIFFERENCE[unit.symbol, dimension]
 
 
 def limits(dimension: Dimension) -> tuple[float, float]:
@@ -235,7 +232,7 @@ def show_mass(value: float, units: UnitSet) -> str:
         return "unknown"
     if units is not UnitSet.US:
         return _join(value * 1000, "g", 0) if abs(value) < 9.9995 else _join(value, "kg", 2)
-    tenths = round(abs(value) / _KG_PER_OUNCE * 10)
+    tenths = round(abs(value) / KG_PER_OUNCE * 10)
     sign = "-" if value < 0 and tenths else ""
     pounds, rest = divmod(tenths, 160)
     ounces = f"{rest // 10}.{rest % 10} oz"
@@ -244,7 +241,7 @@ def show_mass(value: float, units: UnitSet) -> str:
 
 def symbol_for(dimension: Dimension, units: UnitSet) -> str:
     """Return the unit that the set uses for a dimension; it is also what a bare number means."""
-    return _BARE[units][dimension]
+    return BARE[units][dimension]
 
 
 def show(value: float, dimension: Dimension, units: UnitSet, decimals: int | None = None) -> str:
@@ -258,7 +255,7 @@ def show(value: float, dimension: Dimension, units: UnitSet, decimals: int | Non
     """
     if math.isnan(value):
         return "unknown"
-    symbol = _BARE[units][dimension]
+    symbol = BARE[units][dimension]
     number = to_unit(value, dimension, symbol)
     return _join(number, symbol, _decimals(symbol) if decimals is None else decimals)
 
@@ -290,6 +287,11 @@ _QUANTITY: Final = re.compile(
 )
 
 _NOT_FINITE: Final = re.compile(r"[-+\u2212]?(?:nan|inf(?:inity)?)\b", re.IGNORECASE)
+
+
+_POUNDS_AND_OUNCES: Final = re.compile(
+    r"(?:lbs?|pounds?|#)\.?[\s,]*(?:and\s+)?(?P<ounces>[\d.,]*\d)\s*(?:oz|ozs|ounces?)\.?", re.IGNORECASE
+)
 
 
 def _number(written: str, *, field: str, text: str) -> float:
@@ -335,13 +337,13 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
         words = words[: suffix.start()].strip(" (,.")
         vacuum = word.startswith("vac")
         said = "gauge" if word in {"gauge", "gage", "g", "vacuum", "vac"} else "absolute"
-    if dimension in _NEEDS_A_UNIT:
+    if dimension in NEEDS_A_UNIT:
         unit = _amount(words, dimension, field=field, text=text)
     else:
-        unit = _UNITS.get(_fold(words)) or _UNITS.get(_fold(words).removesuffix("."))
-    if unit is None or not _fold(words).strip("."):
-        known = [u.symbol for u in _AMOUNTS.get(dimension, {}).values()]
-        known = known or [u.symbol for u in _ALL_UNITS if _matches(u.dimension, dimension)]
+        unit = UNITS.get(fold(words)) or UNITS.get(fold(words).removesuffix("."))
+    if unit is None or not fold(words).strip("."):
+        known = [u.symbol for u in AMOUNTS.get(dimension, {}).values()]
+        known = known or [u.symbol for u in ALL_UNITS if _matches(u.dimension, dimension)]
         near = did_you_mean(words, known)
         hint = f"did you mean {near[0]}?" if near else f"write for instance {example(dimension)}"
         raise QuantityError(
@@ -359,11 +361,11 @@ def _find_unit(written: str, dimension: Dimension, *, field: str, text: str) -> 
 
 def _amount(words: str, dimension: Dimension, *, field: str, text: str) -> Unit | None:
     """Find a unit of mass or volume; an ounce of refrigerant is a weight, an ounce of oil a volume."""
-    folded = _fold(words).replace(".", "")
-    unit = _AMOUNTS[dimension].get(folded)
+    folded = fold(words).replace(".", "")
+    unit = AMOUNTS[dimension].get(folded)
     if unit is not None:
         return unit
-    other = _AMOUNTS[Dimension.VOLUME if dimension is Dimension.MASS else Dimension.MASS].get(folded)
+    other = AMOUNTS[Dimension.VOLUME if dimension is Dimension.MASS else Dimension.MASS].get(folded)
     if other is not None:
         ounce = {
             Dimension.MASS: "an ounce of refrigerant is a weight (28.35 g), not a fluid ounce",
@@ -375,7 +377,7 @@ def _amount(words: str, dimension: Dimension, *, field: str, text: str) -> Unit 
             field=field,
             text=text,
         )
-    return _UNITS.get(folded)
+    return UNITS.get(folded)
 
 
 def _pounds_and_ounces(pounds: float, ounces: str, *, field: str, text: str) -> Quantity:
@@ -385,7 +387,7 @@ def _pounds_and_ounces(pounds: float, ounces: str, *, field: str, text: str) -> 
         raise QuantityError(
             f"{shown(text)}: a pound has 16 ounces, so from 0 to 16 stand behind the pounds", field=field, text=text
         )
-    value = (pounds * 16 + number) * _KG_PER_OUNCE
+    value = (pounds * 16 + number) * KG_PER_OUNCE
     _check_range(value, Dimension.MASS, field=field, text=text)
     return Quantity(value, Dimension.MASS, None, "lb", text)
 
@@ -432,7 +434,7 @@ def _assemble(
         )
     if abs(value) > HIGHEST_PRESSURE:
         smaller = {"MPa": "kPa", "kPa": "Pa", "bar": "psi"}.get(unit.symbol)
-        likely = smaller is not None and abs(number) * _UNITS[_fold(smaller)].factor <= HIGHEST_PRESSURE
+        likely = smaller is not None and abs(number) * UNITS[fold(smaller)].factor <= HIGHEST_PRESSURE
         hint = f"did you mean {number:g} {smaller}?" if likely else "check the number and its unit"
         raise QuantityError(
             f"{shown(text)} is more than any service gauge shows ({HIGHEST_PRESSURE / 1e6:.0f} MPa); {hint}",
@@ -466,7 +468,7 @@ def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -
         raise QuantityError(f"{shown(text)} is below absolute zero", field=field, text=text, code="out-of-range")
     low, high = _SANE[dimension]
     if not low <= value <= high:
-        symbol = _BARE[UnitSet.SI][dimension]
+        symbol = BARE[UnitSet.SI][dimension]
         near, far = (f"{to_unit(end, dimension, symbol):.6g}" for end in (low, high))
         raise QuantityError(
             f"{shown(text)} is outside {near} to {far} {symbol}; check the number and its unit".replace("  ", " "),
@@ -478,7 +480,7 @@ def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -
 
 def _same_unit_other_dimension(unit: Unit, dimension: Dimension, *, field: str, text: str) -> Unit:
     """Read psi as a difference where a difference is wanted, and say no to everything else."""
-    other = _OTHER.get((unit.symbol, dimension))
+    other = AS_DIFFERENCE.get((unit.symbol, dimension))
     if other is None:
         raise QuantityError(
             f"{shown(text)} is a {unit.dimension.value}, but a {dimension.value} belongs here; write for instance "
@@ -518,210 +520,8 @@ _EXAMPLES: Final[dict[Dimension, str]] = {
 }
 
 
-def _fold(symbol: str) -> str:
-    return re.sub(r"\s+", "", symbol).casefold()
-
-
-# -- the units ---------------------------------------------------------------------------------------------------
-
-_P, _T, _DT = Dimension.PRESSURE, Dimension.TEMPERATURE, Dimension.TEMPERATURE_DIFFERENCE
-
-_ALL_UNITS: Final = (
-    Unit("psi", _P, PA_PER_PSI),
-    Unit("bar", _P, 1e5),
-    Unit("mbar", _P, 1e2),
-    Unit("hPa", _P, 1e2),
-    Unit("Pa", _P, 1.0),
-    Unit("kPa", _P, 1e3),
-    Unit("MPa", _P, 1e6),
-    Unit("kg/cm2", _P, 98_066.5),
-    Unit("atm", _P, STANDARD_ATMOSPHERE, 0.0, "absolute"),
-    Unit("inHg", _P, PA_PER_INHG),
-    Unit("mmHg", _P, 133.322387415, 0.0, "absolute"),
-    Unit("torr", _P, STANDARD_ATMOSPHERE / 760.0, 0.0, "absolute"),
-    Unit("micron", _P, PA_PER_MICRON, 0.0, "absolute"),
-    Unit("degC", _T, 1.0, ZERO_CELSIUS),
-    Unit("degF", _T, 5.0 / 9.0, ZERO_FAHRENHEIT),
-    Unit("K", _T, 1.0),
-    Unit("%", Dimension.FRACTION, 0.01),
-    Unit("rpm", Dimension.ROTATIONAL_SPEED, 1.0),
-    Unit("s", Dimension.DURATION, 1.0),
-    Unit("min", Dimension.DURATION, 60.0),
-    Unit("h", Dimension.DURATION, 3600.0),
-    Unit("m", Dimension.LENGTH, 1.0),
-    Unit("ft", Dimension.LENGTH, 0.3048),
-    Unit("", Dimension.NUMBER, 1.0),
-)
-
-_KG_PER_OUNCE: Final = 0.028349523125
-
-# Amounts stand apart: a pound is a weight here and a pressure on a gauge, and none may be told without its unit.
-_NEEDS_A_UNIT: Final = frozenset({Dimension.MASS, Dimension.VOLUME})
-_AMOUNTS: Final[dict[Dimension, dict[str, Unit]]] = {
-    dimension: {
-        spelling: Unit(symbol, dimension, factor)
-        for symbol, factor, spellings in rows
-        for spelling in (_fold(symbol), *spellings)
-    }
-    for dimension, rows in (
-        (
-            Dimension.MASS,
-            (
-                ("kg", 1.0, ("kgs", "kilo", "kilos", "kilogram", "kilograms")),
-                ("g", 0.001, ("gr", "gram", "grams")),
-                ("lb", 16 * _KG_PER_OUNCE, ("lbs", "#", "pound", "pounds")),
-                ("oz", _KG_PER_OUNCE, ("ozs", "ounce", "ounces")),
-            ),
-        ),
-        (
-            Dimension.VOLUME,
-            (
-                ("mL", 1e-6, ("cc", "cm3", "ccm", "millilitre", "millilitres", "milliliter", "milliliters")),
-                ("L", 1e-3, ("dm3", "litre", "litres", "liter", "liters")),
-                ("m3", 1.0, ()),
-                # Of the USA; the imperial one is 4 % smaller.
-                ("fl oz", 29.5735295625e-6, ("oz", "ozs", "ounce", "ounces", "fluidounce", "fluidounces")),
-            ),
-        ),
-    )
-}
-_POUNDS_AND_OUNCES: Final = re.compile(
-    r"(?:lbs?|pounds?|#)\.?[\s,]*(?:and\s+)?(?P<ounces>[\d.,]*\d)\s*(?:oz|ozs|ounces?)\.?", re.IGNORECASE
-)
-
-# The same symbol where a difference is wanted.
-_OTHER: Final[dict[tuple[str, Dimension], Unit]] = {
-    **{
-        (u.symbol, Dimension.PRESSURE_DIFFERENCE): Unit(u.symbol, Dimension.PRESSURE_DIFFERENCE, u.factor)
-        for u in _ALL_UNITS
-        if u.dimension is _P
-    },
-    **{(u.symbol, _DT): Unit(u.symbol, _DT, u.factor) for u in _ALL_UNITS if u.dimension is _T},
-}
-
-_SPELLINGS: Final[dict[str, str]] = {
-    "psig": "psi gauge",
-    "psia": "psi absolute",
-    "pounds": "psi",
-    "lbs": "psi",
-    "lb": "psi",
-    "#": "psi",
-    "lb/in2": "psi",
-    "lbf/in2": "psi",
-    "kgf/cm2": "kg/cm2",
-    "kg/cm^2": "kg/cm2",
-    "kg/cm\u00b2": "kg/cm2",
-    "kgf/cm\u00b2": "kg/cm2",
-    "barg": "bar gauge",
-    "bara": "bar absolute",
-    "kpag": "kPa gauge",
-    "kpaa": "kPa absolute",
-    "mpag": "MPa gauge",
-    "mpaa": "MPa absolute",
-    "in.hg": "inHg",
-    "inchhg": "inHg",
-    "incheshg": "inHg",
-    '"hg': "inHg",
-    "inhga": "inHg absolute",
-    "microns": "micron",
-    "\u00b5mhg": "micron",
-    "\u03bcmhg": "micron",
-    "umhg": "micron",
-    "mtorr": "micron",
-    "c": "degC",
-    "\u00b0c": "degC",
-    "\u2103": "degC",
-    "celsius": "degC",
-    "degreec": "degC",
-    "degreesc": "degC",
-    "f": "degF",
-    "\u00b0f": "degF",
-    "\u2109": "degF",
-    "fahrenheit": "degF",
-    "degreef": "degF",
-    "degreesf": "degF",
-    "kelvin": "K",
-    "percent": "%",
-    "%rh": "%",
-    "1/min": "rpm",
-    "r/min": "rpm",
-    "rev/min": "rpm",
-    "sec": "s",
-    "secs": "s",
-    "second": "s",
-    "seconds": "s",
-    "mins": "min",
-    "minute": "min",
-    "minutes": "min",
-    "hour": "h",
-    "hours": "h",
-    "metre": "m",
-    "metres": "m",
-    "meter": "m",
-    "meters": "m",
-    "feet": "ft",
-    "foot": "ft",
-    "'": "ft",
-}
-
-
-def _unit(symbol: str, dimension: Dimension) -> Unit:
-    """Return the unit of that symbol; of amounts that of the wanted dimension."""
-    return _AMOUNTS.get(dimension, _UNITS)[_fold(symbol)]
-
-
-def _all_spellings() -> dict[str, Unit]:
-    units = {_fold(unit.symbol): unit for unit in _ALL_UNITS}
-    for spelling, meaning in _SPELLINGS.items():
-        symbol, _, reference = meaning.partition(" ")
-        unit = units[_fold(symbol)]
-        if reference:
-            said: Reference = "gauge" if reference == "gauge" else "absolute"
-            unit = Unit(unit.symbol, unit.dimension, unit.factor, unit.offset, said)
-        units[_fold(spelling)] = unit
-    return units
-
-
-_UNITS: Final = _all_spellings()
-
-_BARE: Final[dict[UnitSet, dict[Dimension, str]]] = {
-    units: {
-        Dimension.PRESSURE: pressure,
-        Dimension.PRESSURE_DIFFERENCE: pressure,
-        Dimension.TEMPERATURE: temperature,
-        Dimension.TEMPERATURE_DIFFERENCE: difference,
-        Dimension.FRACTION: "%",
-        Dimension.ROTATIONAL_SPEED: "rpm",
-        Dimension.DURATION: "s",
-        Dimension.LENGTH: length,
-        Dimension.MASS: mass,
-        Dimension.VOLUME: volume,
-        Dimension.NUMBER: "",
-    }
-    for units, pressure, temperature, difference, length, mass, volume in (
-        (UnitSet.US, "psi", "degF", "degF", "ft", "lb", "fl oz"),
-        (UnitSet.SI, "kPa", "degC", "K", "m", "kg", "mL"),
-        (UnitSet.METRIC, "bar", "degC", "K", "m", "kg", "mL"),
-    )
-}
-
-_DECIMALS: Final = {
-    "lb": 2,
-    "kg": 2,
-    "fl oz": 1,
-    "psi": 1,
-    "bar": 2,
-    "kPa": 0,
-    "degF": 0,
-    "degC": 1,
-    "K": 1,
-    "%": 0,
-    "": 1,
-}
-
-
 def _decimals(symbol: str) -> int:
-    return _DECIMALS.get(symbol, 0)
+    return DECIMALS.get(symbol, 0)
 
 
 def _join(number: float, symbol: str, decimals: int) -> str:
