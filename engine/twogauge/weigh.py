@@ -22,11 +22,13 @@ from twogauge.columns import NO_WORD, Columns, Floats, Words
 from twogauge.degree import Layers, all_hold, edge_degree
 from twogauge.packs.program import Program
 from twogauge.quantity_table import QUANTITIES
+from twogauge.sweep import LEAST
 from twogauge.weighing_plan import Plan, plan_for, source_of
 from twogauge.work import Derived, Rows, Work
 
 CHUNK: Final = 8192  # readings worked on at a time; bounds the memory, whatever the number of readings
-BLOCK: Final = 1024  # of them judged at a time; bounds what must stay in the cache of a core
+BLOCK: Final = 1024  # of them judged at a time at most, so that what is worked on stays in the cache
+ROOM: Final = 6_000_000  # [byte] and no more than have room in this, however many rules there are
 TOO_CLOSE: Final = 3.0  # [decibans] faults this close cannot be told apart
 LITTLE: Final = 6.0  # [decibans] if all evidence together separates no two faults by more, it says nothing clear
 LEADS: Final = 0.2  # a leader less probable than this leads nothing
@@ -160,8 +162,10 @@ def _weigh_into(out: Weighed, columns: Columns, program: Program, start: int) ->
 def _sweep_into(out: Weighed, inputs: Inputs, start: int) -> Iterator[tuple[slice, Floats]]:
     """Weigh a chunk block by block, write the answers from row `start` on, and give out each block's gates."""
     plan, n = inputs.plan, inputs.work.n
-    for first in range(0, n, BLOCK):
-        degrees = judge(inputs.part(slice(first, min(first + BLOCK, n))))
+    columns = 2 * len(plan.rules) + len(plan.edge_index) + 2 * plan.sweep.groups + 1
+    size = max(LEAST, min(BLOCK, ROOM // (8 * columns)))
+    for first in range(0, n, size):
+        degrees = judge(inputs.part(slice(first, min(first + size, n))))
         openness = _openness(plan, degrees.gate, degrees.prior.shape[1])
         weight = plan.sweep.weights(degrees.rule, openness)
         probability, verdict, leader = _settled(plan, weight, degrees)
@@ -334,17 +338,17 @@ def _all_hold(
     degrees: Floats,
     members: Layers,
     unknown: npt.NDArray[np.bool_],
-    scope: tuple[int, ...],
+    scope: npt.NDArray[np.intp],
     scopes: tuple[Rows, ...],
 ) -> Floats:
     """Return the degree of rules, shape (rules, n); NaN also where they do not apply."""
-    if not scope:
+    if not scope.size:
         return np.empty((0, degrees.shape[1]))
     out = all_hold(degrees, members, always_unknown=unknown)
-    for i, place in enumerate(scope):
-        rows = scopes[place]
+    for place, rows in enumerate(scopes):
         if rows is not None:
-            out[i, ~rows] = np.nan
+            rules = np.flatnonzero(scope == place)
+            out[rules] = np.where(rows, out[rules], np.nan)
     return out
 
 

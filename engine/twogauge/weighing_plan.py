@@ -30,8 +30,8 @@ class Plan:
     nothing_wrong: int
     rules: tuple[CompiledRule, ...]  # that can be judged
     gates: tuple[CompiledRule, ...]
-    rule_scope: tuple[int, ...]  # of each rule, which of the scopes that hold for any row
-    gate_scope: tuple[int, ...]
+    rule_scope: npt.NDArray[np.intp]  # of each rule, which of the scopes that hold for any row
+    gate_scope: npt.NDArray[np.intp]
     silenced: tuple[tuple[int, ...], ...]  # topic indices of each gate
     numeric: tuple[Condition, ...]
     wordy: tuple[Condition, ...]
@@ -155,8 +155,8 @@ def _make_plan(program: Program, known: frozenset[str], living: Sequence[int]) -
         nothing_wrong=next(i for i, h in enumerate(program.hypotheses) if h.nothing_wrong),
         rules=tuple(rules),
         gates=tuple(g.rule for g in gates),
-        rule_scope=tuple(scope[scope_of(rule.applies_to)] for rule in rules),
-        gate_scope=tuple(scope[scope_of(g.rule.applies_to)] for g in gates),
+        rule_scope=_indices(scope[scope_of(rule.applies_to)] for rule in rules),
+        gate_scope=_indices(scope[scope_of(g.rule.applies_to)] for g in gates),
         silenced=tuple(tuple(topic_index[t] for t in sorted(g.silences) if t in topic_index) for g in gates),
         numeric=numeric,
         wordy=wordy,
