@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
@@ -11,12 +12,15 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from twogauge.cli.common import JsonOption, UnitsOption, print_json
+from twogauge.cli.answered import Answered, tell
+from twogauge.cli.common import JsonOption, UnitsOption
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
 from twogauge.quantities import UnitSet
 
 if TYPE_CHECKING:
+    from twogauge.packs.program import Program
+    from twogauge.reading import Reading
     from twogauge.service.job import Sheet
 
 job = typer.Typer(
@@ -91,7 +95,7 @@ def new(
     }
     if system is not None:
         _known_system(system)
-    begin(file, _entry("opened", told, by=by, certificate=certificate, at=at, note=note))
+    begin(file, entry_of("opened", told, by=by, certificate=certificate, at=at, note=note))
     _tell(f"{file}: a sheet for {machine} is begun")
 
 
@@ -182,11 +186,13 @@ def add(
             raise InputError("write why the step does not apply behind --not-applicable; nothing was added")
         told["not_applicable"] = not_applicable
     if did == "step":
-        told.update(_step(told, rules_folders(rules)))
+        from twogauge.diagnosis import program_for
+
+        told.update(step_of(told, program_for(rules_folders(rules))))
     told["cylinder"] = cylinder
     if showed is not None:
         told["showed"] = _showed(showed)
-    entry = _entry(did, told, by=by, certificate=certificate, at=at, note=told.pop("note", None) or note)
+    entry = entry_of(did, told, by=by, certificate=certificate, at=at, note=told.pop("note", None) or note)
     sheet = write(file, entry)
     number = len(sheet.entries)
     _tell(f"{file}: {did} is entry {number}")
@@ -204,13 +210,9 @@ def show(
 ) -> None:
     """Tell what stands in a job sheet."""
     from twogauge.output import job as output
-    from twogauge.output.style import style_for
 
     sheet = _read(file)
-    if as_json:
-        print_json(output.document(sheet))
-        return
-    sys.stdout.write(output.as_text(sheet, style_for(sys.stdout), units))
+    tell(Answered(lambda: output.document(sheet), lambda paper: output.write(paper, sheet, units)), as_json=as_json)
 
 
 @job.command("mend")
@@ -265,9 +267,22 @@ def report(
     _tell(f"{out} is written")
 
 
-def _entry(
+def entry_of(
     did: str, told: dict[str, Any], *, by: str | None, certificate: str | None, at: str | None, note: str | None
 ) -> dict[str, Any]:
+    """Return an entry of a job sheet.
+
+    Args:
+        did: its kind.
+        told: what belongs to it.
+        by: who did it.
+        certificate: number of the certificate.
+        at: when; None for now.
+        note: anything worth keeping.
+
+    Raises:
+        InputError: nobody is named, or the time cannot be read.
+    """
     from twogauge.service.job import moment
 
     if by is None or not by.strip():
@@ -289,18 +304,33 @@ def _one_line(value: Any) -> Any:
 
 
 def _diagnosed(file: str, units: UnitSet, folders: tuple[str, ...]) -> dict[str, Any]:
-    """Return a reading as it was given, and what was made of it."""
-    from twogauge.diagnosis import diagnose, program_for
+    """Return a reading of a file as it was given, and what was made of it."""
+    from twogauge.diagnosis import program_for
     from twogauge.packs.yamlfile import MAX_BYTES
-    from twogauge.reading import Reading, ReadingError, positioned, read_file
+    from twogauge.reading import ReadingError, positioned, read_file
 
     text = sys.stdin.buffer.read(MAX_BYTES + 1) if file == "-" else None
     reading, node = read_file("<stdin>" if file == "-" else file, units=units, text=text)
     program = program_for(folders)
     try:
-        found = diagnose(reading, program=program)
+        return diagnosed(reading, program)
     except ReadingError as error:
         raise positioned(error, node) from None
+
+
+def diagnosed(reading: Reading, program: Program) -> dict[str, Any]:
+    """Return a reading as it was given, and what was made of it, as they stand in a sheet.
+
+    Args:
+        reading: what was read.
+        program: the rules in force.
+
+    Raises:
+        ReadingError: a check or an answer that no pack knows.
+    """
+    from twogauge.diagnosis import diagnose
+
+    found = diagnose(reading, program=program)
 
     def as_given(of: Reading) -> dict[str, Any]:
         given = {**of.given, "units": of.units.value}
@@ -321,13 +351,19 @@ def _diagnosed(file: str, units: UnitSet, folders: tuple[str, ...]) -> dict[str,
     }
 
 
-def _step(told: dict[str, Any], folders: tuple[str, ...]) -> dict[str, str]:
-    """Return a step of a plan by its ids, or say which may have been meant."""
-    from twogauge.diagnosis import program_for
+def step_of(told: Mapping[str, Any], program: Program) -> dict[str, str]:
+    """Return a step of a plan by its ids, or say which may have been meant.
+
+    Args:
+        told: `plan` and `step`.
+        program: the rules in force.
+
+    Raises:
+        InputError: there is no such plan or step.
+    """
     from twogauge.errors import UnknownNameError
     from twogauge.service.plan import plan_id
 
-    program = program_for(folders)
     plan = plan_id(told["plan"], program)
     step = told["step"].strip().casefold().replace("-", "_")
     steps = program.stack.plans[plan].entry.steps

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from twogauge.output.paper import Paper, number_or_none
-from twogauge.output.style import Style, percent
+from twogauge.output.style import percent
 from twogauge.quantities import UnitSet, show_mass
 from twogauge.refrigerants import get
 from twogauge.service.job import KINDS, TESTS, UNREADABLE, Entry, Sheet, weight
@@ -51,15 +51,14 @@ def document(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
-    """Return what a person reads.
+def write(page: Paper, sheet: Sheet, units: UnitSet) -> None:
+    """Write what a person reads.
 
     Args:
+        page: to write on.
         sheet: what was read.
-        style: how to print.
         units: the reader's.
     """
-    page = Paper(style)
     lost = sum(each.did == UNREADABLE for each in sheet.entries)
     unread = f", {lost} of them cannot be read" if lost else ""
     open_or_not = "finished" if sheet.closed else "open"
@@ -95,7 +94,6 @@ def as_text(sheet: Sheet, style: Style, units: UnitSet) -> str:
         page.head("In all")
         for total in totals:
             page.say(total)
-    return page.text()
 
 
 def when(entry: Entry) -> str:

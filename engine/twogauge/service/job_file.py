@@ -39,11 +39,24 @@ def begin(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> Sheet:
     Raises:
         InputError: there is such a file already, it cannot be written, or the entry cannot be used.
     """
-    _refuse_wrong(entry)
-    text = _HEAD + as_block(entry)
-    sheet = read_sheet(path, text.encode())
+    text, sheet = begun(path, entry)
     write_new(path, text)
     return sheet
+
+
+def begun(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> tuple[str, Sheet]:
+    """Return a new sheet as text and as it is read; nothing is written.
+
+    Args:
+        path: the name used in messages.
+        entry: the first one.
+
+    Raises:
+        InputError: the entry cannot be used.
+    """
+    _refuse_wrong(entry)
+    text = _HEAD + as_block(entry)
+    return text, read_sheet(path, text.encode())
 
 
 def add(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> Sheet:
@@ -62,30 +75,48 @@ def add(path: str | os.PathLike[str], entry: Mapping[str, Any]) -> Sheet:
     handle = locked(name)
     try:
         before = read_bytes_bounded(path, MAX_BYTES)
-        old = _sound(path, before)
-        _refuse_out_of_turn(name, old, str(entry["did"]))
-        text = before.decode("utf-8-sig")
-        text += "" if text.endswith("\n") else "\n"
-        new = text + as_block(entry)
-        if len(new.encode()) > MAX_BYTES:
-            raise InputError(f"{name} is full; begin another sheet for this job")
-        try:
-            sheet = read_sheet(path, new.encode())
-        except InputError as error:
-            if entry.get("did") == "strike":
-                raise InputError(f"{_last_words(error)}; nothing was added") from None
-            sheet = old
-        if sheet.entries[:-1] != old.entries or len(sheet.entries) != len(old.entries) + 1:
-            raise InputError(
-                f"{name}: nothing can be added at its end, because somebody wrote it in another form; let 'entries:' be "
-                "last in it, each entry beginning with two blanks and a dash"
-            )
+        new, sheet = added(path, before, entry)
         if read_bytes_bounded(path, MAX_BYTES) != before:  # where there are no locks
             raise InputError(f"{name} was changed by somebody else just now; nothing was added, try again")
         write_atomically(path, new)
     finally:
         os.close(handle)
     return sheet
+
+
+def added(path: str | os.PathLike[str], before: bytes, entry: Mapping[str, Any]) -> tuple[str, Sheet]:
+    """Return a sheet with one more entry as text and as it is read; nothing is written.
+
+    Args:
+        path: the name used in messages.
+        before: the sheet as it is.
+        entry: texts, and mappings of texts; `did`, `at` and `by` among them.
+
+    Raises:
+        FileProblems: the sheet cannot be read as it is.
+        InputError: the entry cannot be used.
+    """
+    _refuse_wrong(entry)
+    name = os.fspath(path)
+    old = _sound(path, before)
+    _refuse_out_of_turn(name, old, str(entry["did"]))
+    text = before.decode("utf-8-sig")
+    text += "" if text.endswith("\n") else "\n"
+    new = text + as_block(entry)
+    if len(new.encode()) > MAX_BYTES:
+        raise InputError(f"{name} is full; begin another sheet for this job")
+    try:
+        sheet = read_sheet(path, new.encode())
+    except InputError as error:
+        if entry.get("did") == "strike":
+            raise InputError(f"{_last_words(error)}; nothing was added") from None
+        sheet = old
+    if sheet.entries[:-1] != old.entries or len(sheet.entries) != len(old.entries) + 1:
+        raise InputError(
+            f"{name}: nothing can be added at its end, because somebody wrote it in another form; let 'entries:' be "
+            "last in it, each entry beginning with two blanks and a dash"
+        )
+    return new, sheet
 
 
 def _sound(path: str | os.PathLike[str], content: bytes) -> Sheet:

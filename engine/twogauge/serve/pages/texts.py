@@ -7,28 +7,22 @@ answered at once. Texts are read from memory, by the loaders of the command line
 from __future__ import annotations
 
 from typing import Annotated, Any, Final
-from urllib.parse import parse_qsl
 
 from fastapi import APIRouter, Depends, Request
-from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from twogauge.cli import compare, hold
 from twogauge.cli.answered import Answered
 from twogauge.packs.program import Program
-from twogauge.quantities import UnitSet
-from twogauge.reading import Reading, ReadingError, positioned, read_file
 from twogauge.serve.desk.asked import Asked, Trouble
 from twogauge.serve.desk.controls import controls_of
+from twogauge.serve.desk.sent import MOST_PAIRS, pairs_of, reading_of
 from twogauge.serve.desk.show import result_of, show
 from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS, Tool
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import State
 from twogauge.service.holdlog import read_log
 
 LONGEST_ADDRESS: Final = 6000  # characters of a query; any browser and messenger takes that
-_MOST_PAIRS: Final = 200
 
 router = APIRouter(include_in_schema=False)
 Here = Annotated[Site, Depends(site_of)]
@@ -36,7 +30,7 @@ Here = Annotated[Site, Depends(site_of)]
 
 def _add(tool: Tool) -> None:
     async def shown(request: Request, site: Here) -> Response:
-        asked = _asked(tool, request.query_params.multi_items()[:_MOST_PAIRS], site)
+        asked = _asked(tool, request.query_params.multi_items()[:MOST_PAIRS], site)
         return await _page(tool, asked, site)
 
     async def sent(request: Request, site: Here) -> Response:
@@ -68,35 +62,6 @@ for _tool in WITH_TEXTS:
     _add(_tool)
 
 
-async def pairs_of(request: Request) -> list[tuple[str, str]]:
-    """Return what a form sent; a file stands for the text that it was chosen for."""
-    pairs = []
-    async with request.form(max_files=4, max_fields=_MOST_PAIRS, max_part_size=1 << 20) as form:
-        for name, value in form.multi_items():
-            if isinstance(value, UploadFile):
-                if content := await value.read():
-                    pairs.append((name.removesuffix(".file"), decoded(content)))
-            else:
-                pairs.append((name, value))
-    return pairs
-
-
-def decoded(content: bytes) -> str:
-    """Return the text of a file, in whichever of the usual encodings it is.
-
-    Raises:
-        HTTPException: it is no text.
-    """
-    if b"\x00" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise HTTPException(422, "This file is not text.")
-    for encoding in ("utf-16",) if content.startswith((b"\xff\xfe", b"\xfe\xff")) else ("utf-8-sig", "cp1252"):
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise HTTPException(422, "This file is not text.")
-
-
 def _asked(tool: Tool, pairs: list[tuple[str, str]], site: Site) -> Asked:
     controls = controls_of(tool.command(), tool.shown, site.program)
     return Asked.read(pairs, controls, site.settings.units, tuple(each.name for each in tool.texts))
@@ -115,27 +80,8 @@ def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -
         raise Trouble(dict.fromkeys(missing, "This is needed."))
     units = given.pop("units")
     if tool is COMPARE:
-        readings = [_reading(each.name, asked.texts[each.name], units, program) for each in tool.texts]
+        readings = [reading_of(each.name, asked.texts[each.name], units, program) for each in tool.texts]
         return compare.answer(program, *readings)
     log = read_log("log", asked.texts["log"].encode(), vacuum=tool is HOLD)
     criterion = given.pop("criterion", None)
     return hold.answer(program, log, nitrogen=tool is NITROGEN, criterion=criterion, units=units, options=given)
-
-
-def _reading(name: str, text: str, units: UnitSet, program: Program) -> Reading:
-    """Read the address of a diagnosis, or a reading as a file holds it."""
-    _, mark, query = text.strip().partition("?")
-    if mark and "=" in query and "\n" not in text.strip():
-        state = State.read(parse_qsl(query.partition("#")[0]), units)
-        try:
-            reading = Reading(state.given(), units=state.units)
-            reading.validate_checks(program.answers)
-        except ReadingError as error:
-            raise Trouble({name: " ".join(f"{each.message}." for each in error.troubles)}) from None
-        return reading
-    reading, node = read_file(name, units=units, text=text.encode())
-    try:
-        reading.validate_checks(program.answers)
-    except ReadingError as error:
-        raise positioned(error, node) from None
-    return reading

@@ -19,14 +19,14 @@ from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import EXPECT, OF_COMMANDS, ROOT, TABLE, WITH_TEXTS, Tool
 from twogauge.serve.page import Page
-from twogauge.serve.pages import book, picture, table, texts
+from twogauge.serve.pages import book, job, picture, table, texts
 from twogauge.serve.site import Site, site_of
 
 MOST_PAIRS: Final = 200
 _TOOLS: Final = {tool.name: tool for tool in OF_COMMANDS}
 
 router = APIRouter(include_in_schema=False)
-for _each in (texts, table, book, picture):
+for _each in (texts, table, job, book, picture):
     router.include_router(_each.router)
 PAGE: Final = Page(ROOT, "Everything else", router)
 Here = Annotated[Site, Depends(site_of)]
@@ -35,7 +35,7 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get(ROOT)
 async def tools_page(site: Here) -> Response:
     """List the pages."""
-    return site.page("tools.html", here=ROOT, tools=(*WITH_TEXTS, TABLE, *OF_COMMANDS), book=book.PATH)
+    return site.page("tools.html", here=ROOT, tools=(*WITH_TEXTS, TABLE, *OF_COMMANDS), book=book.PATH, job=job.PATH)
 
 
 @router.get(f"{ROOT}/{{name}}")
