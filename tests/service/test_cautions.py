@@ -105,3 +105,26 @@ def test_a_caution_may_be_for_some_machines_only_and_a_word_nobody_knows_is_told
     (wrong / "pack.yaml").write_text(text.replace("[bus_ac]", "[bus_ad]"), "utf-8")
     with pytest.raises(InputError, match="did you mean 'bus_ac'"):
         program_for((str(wrong),))
+
+
+def test_what_concerns_other_kinds_of_machine_stays_away(stack):
+    works = ("oil", "electric_compressor")
+    both = {"high_voltage_compressor", "mains_voltage"}
+    of = {
+        kind: both & set(ids(cautions_beside(works, stack, R134A, system=kind)))
+        for kind in (None, "bus_ac", "cooler")
+    }
+    assert of == {None: both, "bus_ac": {"high_voltage_compressor"}, "cooler": {"mains_voltage"}}
+
+
+@pytest.mark.parametrize("name", ["R1234yf", "R152a", "R290"])
+def test_that_it_burns_is_told_once_and_what_is_special_about_it_as_well(stack, name):
+    found = cautions_beside(("charge",), stack, refrigerants.get(name), own=True)
+    said = [each.caution for each in found if "flammable" in each.caution]
+    assert said == ["flammable_refrigerant", *(["refrigerant.highly_flammable"] if name == "R290" else [])]
+
+
+def test_venting_is_told_with_the_law_of_more_than_one_place(stack):
+    text = stack.cautions["recover_never_vent"].entry.text
+    for place in ("USA", "European Union", "Great Britain", "Canada", "law of the place decides"):
+        assert place in text

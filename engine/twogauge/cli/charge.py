@@ -167,9 +167,9 @@ def charge(
 
     def care(works: Sequence[str]) -> tuple[Warned, ...]:
         if found.job.old is not None and "retrofit" in works:  # what comes out asks for its own care
-            return cautions_beside(works, stack, found.job.old)
+            return cautions_beside(works, stack, found.job.old, system=found.job.system)
         own = "charge" in works
-        return cautions_beside((*works, *(electric if own else ())), stack, new, own=own)
+        return cautions_beside((*works, *(electric if own else ())), stack, new, system=found.job.system, own=own)
 
     def document() -> Any:
         of_change = care(("retrofit",)) if found.change else ()

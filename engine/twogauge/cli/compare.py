@@ -77,13 +77,17 @@ def answer(program: Program, before: Reading, after: Reading) -> Answered:
         after: it.
     """
     from twogauge.output import compare as output
+    from twogauge.profiles import with_profile
     from twogauge.refrigerants import get
     from twogauge.service.cautions import cautions_beside
     from twogauge.service.compare import compare as weigh_up
 
     found = weigh_up(before, after, program)
-    told = after.parts.words.get("refrigerant")
-    cautions = cautions_beside(("performance",), program.stack, None if told is None else get(told))
+    words = with_profile(after, program).parts.words
+    told = words.get("refrigerant")
+    cautions = cautions_beside(
+        ("performance",), program.stack, None if told is None else get(told), system=words.get("system")
+    )
     return Answered(
         lambda: output.document(found, cautions), lambda paper: output.write(paper, found, cautions), found
     )

@@ -186,7 +186,7 @@ def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, units: UnitSe
             working=sheet.working_pressure(chosen, found.coldest, air),
             barometer=air.pressure,
         )
-    cautions = cautions_beside(("vacuum",), stack, chosen)
+    cautions = cautions_beside(("vacuum",), stack, chosen, system=sheet.system_told())
     return Answered(
         lambda: output.document(found, chosen, lost, cautions),
         lambda paper: output.write(
@@ -227,7 +227,7 @@ def _under_pressure(sheet: _Sheet, stack: Stack, criterion: str | None, units: U
             working=sheet.working_pressure(chosen, at, air),
             barometer=air.pressure,
         )
-    cautions = cautions_beside(("nitrogen",), stack, chosen)
+    cautions = cautions_beside(("nitrogen",), stack, chosen, system=sheet.system_told())
     return Answered(
         lambda: output.document(found, chosen, lost, limit, cautions),
         lambda paper: output.write(
@@ -345,8 +345,12 @@ class _Sheet:
             deep=criteria_for(stack, "vacuum_depth", gauge=kind, system=system),
         )
 
+    def system_told(self) -> str | None:
+        found: str | None = self._read("system", _system)
+        return found
+
     def system(self) -> str:
-        return self._read("system", _system) or DEFAULT_SYSTEM
+        return self.system_told() or DEFAULT_SYSTEM
 
     def air_at_end(self) -> float:
         text = self.given.get("barometer_at_end")

@@ -56,7 +56,7 @@ def oil(
         old=None if retrofit_from is None else get(retrofit_from),
     )
     works = ("oil", "electric_compressor") if drive is Drive.ELECTRIC else ("oil",)
-    cautions = cautions_beside(works, program.stack, chosen)
+    cautions = cautions_beside(works, program.stack, chosen, system=None if system is None else system.value)
     return Answered(
         lambda: output.document(found, cautions),
         lambda paper: output.write(paper, found, units, cautions, asked=bool(part)),

@@ -9,15 +9,16 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.columns import may_apply
-from twogauge.diagnosis import Warned, cautions_of, diagnose
+from twogauge.diagnosis import Warned, diagnose
 from twogauge.errors import InputError, UnknownNameError
 from twogauge.expect import expect
-from twogauge.fields import DEFAULT_SYSTEM, FIELDS
+from twogauge.fields import DEFAULT_SYSTEM
 from twogauge.packs.words import PLAN_VALUES
 from twogauge.quantities import PA_PER_INHG, STANDARD_ATMOSPHERE, Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.reading import Reading
 from twogauge.refrigerants import Refrigerant
 from twogauge.service import charge as charging
+from twogauge.service.cautions import cautions_concerning
 from twogauge.service.oil import oil
 from twogauge.service.plan_commands import with_told
 from twogauge.service.plan_criteria import Choice, choices
@@ -27,7 +28,6 @@ from twogauge.service.water import TRIPLE_TEMPERATURE, saturation_pressure
 
 if TYPE_CHECKING:
     from twogauge.packs.compile import Program
-    from twogauge.packs.in_force import Stack
 
 # The part that holds the drier, by what is known of the circuit (common practice).
 _DRIER: Final = {
@@ -185,7 +185,7 @@ def planned(
     for ident, step in todo:
         left = inapplicable.get(ident, "")
         names = [each for each in step.cautions if each not in warned and not (left and each in elsewhere)]
-        told = _told(names, stack, _concerned(step, conditions), words)
+        told = cautions_concerning(names, stack, _concerned(step, conditions), words.get("system"))
         warned.update(each.caution for each in told)
         steps.append(
             PlannedStep(
@@ -217,19 +217,6 @@ def _concerned(step: Any, c: Conditions) -> list[Refrigerant | None]:
     if of_old != of_new:
         return [c.old if of_old else c.refrigerant]
     return [c.refrigerant, c.old]
-
-
-def _told(
-    names: list[str], stack: Stack, concerned: list[Refrigerant | None], words: Mapping[str, str]
-) -> tuple[Warned, ...]:
-    """Return the cautions that concern this machine and any of these; what is not known may be any."""
-    systems = (
-        (words["system"],) if "system" in words else FIELDS["system"].choices
-    )  # a reading takes a car for granted
-    of = [{} if each is None else {"refrigerant": each.id} for each in concerned]
-    readings = [Reading({"system": system, **refrigerant}) for system in systems for refrigerant in of]
-    found = {each.caution: each for reading in readings for each in cautions_of(names, stack, reading)}
-    return tuple(found[name] for name in names if name in found)
 
 
 def _filled(text: str, known: Mapping[str, str]) -> str:
