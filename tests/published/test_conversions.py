@@ -12,7 +12,8 @@ import pint
 import pytest
 import yaml
 
-from twogauge.quantities import _ALL_UNITS, Dimension, parse, to_unit
+from twogauge.quantities import Dimension, parse, to_unit
+from twogauge.units import ALL_UNITS
 
 PUBLISHED = yaml.safe_load((Path(__file__).parent / "data" / "atmosphere_and_water.yaml").read_text())["conversions"]
 REGISTRY = pint.UnitRegistry(cache_folder=None)
@@ -57,11 +58,11 @@ TOLERANCE = {"inHg": 1e-6, "mmHg": 1e-6, "micron": 1e-6}
 
 
 def test_every_unit_has_a_counterpart_here():
-    assert {unit.symbol for unit in _ALL_UNITS} - {""} == set(IN_PINT)
+    assert {unit.symbol for unit in ALL_UNITS} - {""} == set(IN_PINT)
 
 
 @pytest.mark.parametrize("number", [1.0, 37.5, 212.0])
-@pytest.mark.parametrize("unit", [u for u in _ALL_UNITS if u.symbol], ids=lambda unit: unit.symbol)
+@pytest.mark.parametrize("unit", [u for u in ALL_UNITS if u.symbol], ids=lambda unit: unit.symbol)
 def test_every_unit_means_what_pint_says(unit, number):
     theirs = REGISTRY.Quantity(number, IN_PINT[unit.symbol]).to(SI_IN_PINT[unit.dimension]).magnitude
     ours = (number + unit.offset) * unit.factor

@@ -36,6 +36,8 @@ from twogauge.service.vacuum import Depth, depth
 Floats = npt.NDArray[np.float64]
 
 SURE: Final = 0.75  # a cause is named where it is three times as likely as all others together,
+# what leaks half again as likely, since to look for a leak that is none costs an hour, and to miss one the charge,
+_SURE_OF_LEAK: Final = 0.6
 _SURE_OF_TAILS: Final = 0.85  # and what only gives off, whose curves may be nearly any, six times
 LARGEST_MISFIT: Final = 3.0  # where even the best curve lies further off, something else is going on,
 LARGEST_TREND: Final = 8.0  # and so it is where the readings lie to one side of it and then to the other
@@ -292,7 +294,7 @@ def _answer(weighed: Weighed, evidence: Evidence, *, at_its_end: bool) -> tuple[
         return None, "no curve fits"
     still = weighed.probabilities["tight"] + weighed.probabilities["settling"]
     leaking = sum(weighed.probabilities[each] for each in _LEAKING)
-    enough = _SURE_OF_TAILS if first == "outgassing" else SURE
+    enough = _SURE_OF_LEAK if first in _LEAKING else _SURE_OF_TAILS if first == "outgassing" else SURE
     sure = probability >= enough or (first in {"tight", "settling"} and still >= SURE)
     if sure and (first in _LEAKING or leaking <= _MISSED[first]):
         return first, ""
