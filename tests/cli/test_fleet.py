@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from pathlib import Path
 
@@ -177,5 +178,65 @@ def test_what_cannot_be_used_is_told(depot, tmp_path):
     said = refused(good, tmp_path / "short.csv", "--map", depot / "map.yaml")
     assert "map.yaml:5:22" in said
     assert "short.csv has no column 'low'" in said
-    assert "ends in .parquet or .csv" in refused(good, "--map", depot / "map.yaml", "--windows", tmp_path / "w.xls")
+    assert "told by the end of the name" in refused(
+        good, "--map", depot / "map.yaml", "--windows", tmp_path / "w.xls"
+    )
     assert "there is no folder" in refused(good, "--map", depot / "map.yaml", "--table", tmp_path / "no" / "t.csv")
+
+
+@pytest.mark.parametrize("suffix", ["parquet", "csv.gz", "jsonl", "arrow"])
+def test_tables_are_written_as_their_names_say(depot, tmp_path, suffix):
+    path = tmp_path / f"w.{suffix}"
+    result = run(*logs(depot), "--map", depot / "map.yaml", "--windows", path, "--table", tmp_path / f"t.{suffix}")
+    assert result.exit_code == 0, result.stderr
+    rows = {
+        "parquet": lambda p: pq.read_table(p).num_rows,
+        "csv.gz": lambda p: len(gzip.decompress(p.read_bytes()).splitlines()) - 1,
+        "jsonl": lambda p: len([json.loads(line) for line in p.read_text("utf-8").splitlines()]),
+        "arrow": lambda p: feather.read_table(p).num_rows,
+    }[suffix]
+    assert rows(tmp_path / f"t.{suffix}") == 3
+    assert rows(path) > 100
+
+
+def test_what_is_written_takes_no_place_of_what_is_read(depot, tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_bytes((depot / "bus_12.csv").read_bytes())
+    before = log.read_bytes()
+    for option, path, words in (
+        ("--windows", log, "would write over"),
+        ("--table", tmp_path, "is a folder"),
+        ("--table", "/dev/null", "not a file that can be replaced"),
+        ("--table", tmp_path / "no" / "t.csv", "there is no folder"),
+        ("--windows", tmp_path / "t.xlsx", "told by the end of the name"),
+    ):
+        result = run(log, "--map", depot / "map.yaml", option, path)
+        assert result.exit_code == 2, option
+        assert f"{option} " in result.stderr
+        assert words in result.stderr
+    same = tmp_path / "t.csv"
+    assert "same file" in run(log, "--map", depot / "map.yaml", "--table", same, "--windows", same).stderr
+    assert log.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["log.csv"]
+
+
+def test_a_log_without_any_window_gives_an_empty_table_of_them(depot, tmp_path):
+    lines = (depot / "bus_12.csv").read_text("utf-8").splitlines(keepends=True)
+    (tmp_path / "log.csv").write_text("".join(lines[:4]))
+    result = run(tmp_path / "log.csv", "--map", depot / "map.yaml", "--windows", tmp_path / "w.parquet")
+    assert result.exit_code == 0, result.stderr
+    table = pq.read_table(tmp_path / "w.parquet")
+    assert table.num_rows == 0
+    assert {"machine", "verdict", "superheat"} <= set(table.schema.names)
+
+
+def test_how_far_it_is_is_told_by_the_bytes_of_all_logs_and_not_into_a_pipe(depot, monkeypatch):
+    told = []
+    monkeypatch.setattr("twogauge.fleet.progress.Progress.update", lambda _, rows, done: told.append((rows, done)))
+    result = run(*logs(depot), "--map", depot / "map.yaml")
+    assert result.stderr == ""
+    behind = [done for _, done in told]
+    assert behind == sorted(behind)
+    assert behind[-1] == sum(path.stat().st_size for path in logs(depot))
+    rows = sum(len(path.read_text().splitlines()) - 1 for path in logs(depot)[:1])
+    assert sum(rows for rows, _ in told) > rows

@@ -356,6 +356,14 @@ def test_a_piece_that_did_not_last_is_answered_again(tmp_path, monkeypatch):
     assert (tmp_path / "o.csv").read_bytes() == (tmp_path / "again.csv").read_bytes()
 
 
+def test_a_run_that_finished_nothing_leaves_nothing(tmp_path):
+    groups = [{"value": 2.1}, {"value": 2.2}]
+    pq.write_table(pa.table({"low_side [bar]": groups, "ambient [degC]": [26.0, 27.0]}), tmp_path / "a.parquet")
+    said = refused(tmp_path / "a.parquet", "--out", tmp_path / "o.csv", *SET)
+    assert f"{tmp_path}/a.parquet: column 'low_side [bar]' holds struct" in said
+    assert [path.name for path in tmp_path.iterdir()] == ["a.parquet"]
+
+
 def test_standard_input_cannot_be_gone_on_with(tmp_path):
     target = tmp_path / "o.csv"
     with Parts(tmp_path / "o.csv.parts", {"version": "another"}):
@@ -436,6 +444,7 @@ def test_files_that_do_not_tell_the_same(tmp_path):
 REFUSED = {
     "no output": ([], "--out says where"),
     "what kind": (["--out", "o.xlsx"], "the end of the name"),
+    "a device": (["--out", "/dev/null", "--out-format", "csv"], "not a file that can be replaced"),
     "packed parquet": (["--out", "o.parquet.gz"], "leave out the last ending"),
     "no folder": (["--out", "no/such/o.csv"], "there is no folder"),
     "no field": (["--out", "o.csv", "--set", "refrigerent=R134a"], "did you mean 'refrigerant'"),
@@ -480,6 +489,20 @@ def test_without_arrow_it_is_told_how_to_get_it(tmp_path):
     assert "pip install 'twogauge[fleet]'" in run.stdout
 
 
+def test_a_column_that_is_nearly_named_like_a_field_is_told_and_not_passed_over(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("lowside [bar],high_side [bar],ambient [degC],odometer\n2.1,13.5,26,7\n")
+    told = " ".join(batch(path, "--out", tmp_path / "o.csv", *SET).stderr.split())
+    assert "a.csv: 'lowside [bar]' was not used; did you mean low_side?" in told
+    assert "odometer" not in told
+    assert "did you mean low_side?" in batch(path, "--dry-run", *SET).stdout
+    document = json.loads(batch(path, "--out", tmp_path / "o.csv", "--json", *SET).stdout)
+    assert document["not_used"] == [{"file": str(path), "column": "lowside [bar]", "field": "low_side"}]
+    column_map = tmp_path / "map.yaml"
+    column_map.write_text("columns:\n  high_side: {column: 'high_side [bar]', unit: bar}\n")
+    assert "was not used" not in batch(path, "--map", column_map, "--out", tmp_path / "o.csv", *SET).stderr
+
+
 # -- what is shown ---------------------------------------------------------------------------------------------------
 
 
@@ -493,6 +516,7 @@ def test_a_dry_run_shows_how_columns_are_understood(tmp_path, monkeypatch):
     assert "refrigerant R134a" in result.stdout
     assert "b.csv: CSV with commas, as above" in result.stdout
     assert result.stdout.count("row ") == 5
+    assert "nothing wrong, 9" in result.stdout or "nothing wrong, 8" in result.stdout
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.csv", "b.csv"]
     document = json.loads(batch("a.csv", "--dry-run", "--json", *SET).stdout)
     assert document["files"][0]["columns"][2] == {
@@ -507,6 +531,12 @@ def test_a_dry_run_shows_how_columns_are_understood(tmp_path, monkeypatch):
 class Terminal(io.StringIO):
     def isatty(self):
         return True
+
+
+def test_shares_are_counts_and_nothing_is_less_sure_than_it_is(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("low_side [bar],high_side [bar],ambient [degC]\n" + "2.1,13.5,26\n" * 3)
+    assert "  3  100 %  nothing wrong\n" in batch(path, "--out", tmp_path / "o.csv", *SET).stderr
 
 
 def test_progress_is_shown_on_a_terminal_and_nowhere_else():

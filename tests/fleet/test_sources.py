@@ -289,6 +289,20 @@ def test_a_line_without_end_is_refused(tmp_path):
     assert "longer than 1 MiB" in refusal(path)
 
 
+def test_a_cell_may_be_long_below_the_header(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("low_side [bar],note\n2.1," + "x" * 900_000 + "\n2.2,short\n")
+    _, parts = read(path)
+    assert [row["low_side [bar]"] for _, row in cells(parts)] == [2.1, 2.2]
+
+
+def test_lines_that_end_in_carriage_returns_alone_are_told(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"low_side [bar],note\r2.1,x\r2.2,y\r")
+    with pytest.raises(InputError, match=r"a\.csv:1: its lines end in carriage returns alone"):
+        read(path)
+
+
 def test_a_column_that_is_there_twice(tmp_path):
     path = tmp_path / "log.csv"
     path.write_text("low,low\n1,2\n")

@@ -130,6 +130,7 @@ def batch(
     """
     from twogauge.diagnosis import program_for
     from twogauge.fleet import bytes_in, job, understanding, writers
+    from twogauge.fleet.placing import refuse_overwriting
     from twogauge.fleet.progress import Progress
     from twogauge.fleet.sources import open_source
     from twogauge.fleet.stretches import Options
@@ -144,7 +145,8 @@ def batch(
     kind, packed = ("csv", "") if out is None else writers.kind_of(out, out_format.value if out_format else "")
     names = bytes_in.expand(files)
     side = bad if bad is not None else "" if out in (None, STDOUT) else f"{out}.bad.csv"
-    _refuse_overwriting(names, out, side, map_file)
+    written = {option: path for option, path in (("--out", out), ("--bad", side)) if path and path != STDOUT}
+    refuse_overwriting(written, [*(name for name in names if name != STDOUT), *([map_file] if map_file else [])])
 
     program = program_for(rules_folders(rules), tuple(without or ()))
     column_map = None
@@ -178,7 +180,8 @@ def batch(
         if as_json:
             print_json(printed.understanding_document(understood, first))
         else:
-            sys.stdout.write(printed.understanding_text(understood, first))
+            titles = {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
+            sys.stdout.write(printed.understanding_text(understood, first, titles))
         return
     plan = job.Plan(
         understood, program, str(out), kind, packed, side, tuple(keep or ()), strict, workers or _cores(), said
@@ -233,24 +236,6 @@ def _check_encoding(name: str) -> None:
         "".encode(name)
     except (LookupError, ValueError):
         raise InputError(f"--encoding {shown(name)} is not known; such as utf-8, cp1252 or utf-16") from None
-
-
-def _refuse_overwriting(names: tuple[str, ...], out: str | None, side: str, map_file: str | None) -> None:
-    """Refuse an output that is an input as well, or two outputs that are one."""
-    read = {os.path.realpath(name): name for name in (*names, *([map_file] if map_file else [])) if name != STDOUT}
-    for option, path in (("--out", out), ("--bad", side)):
-        if path in (None, "", STDOUT):
-            continue
-        name = read.get(os.path.realpath(str(path)))
-        if name is not None:
-            raise InputError(f"{option} {path} would write over {shown(name)}, which is read; name another file")
-        folder = Path(os.path.realpath(str(path))).parent
-        if not folder.is_dir():
-            raise InputError(f"{option} {path}: there is no folder {folder}; make it first")
-        if Path(str(path)).is_dir():
-            raise InputError(f"{option} {path} is a folder; name a file in it")
-    if out not in (None, STDOUT) and side and os.path.realpath(str(out)) == os.path.realpath(side):
-        raise InputError("--out and --bad name the same file")
 
 
 def _cores() -> int:

@@ -6,7 +6,8 @@ Printing and files only: fleet/windows.py finds, fleet/history.py judges, output
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +15,7 @@ import typer
 
 from twogauge.cli.common import JsonOption, UnitsOption, print_json
 from twogauge.cli.diagnose import RulesOption, rules_folders
+from twogauge.errors import InputError
 from twogauge.quantities import UnitSet
 
 if TYPE_CHECKING:
@@ -39,11 +41,20 @@ def fleet(
     units: UnitsOption = UnitSet.US,
     as_json: JsonOption = False,
     table: Annotated[
-        str | None, typer.Option("--table", metavar="FILE", help="Also write one row per machine: .parquet or .csv.")
+        str | None,
+        typer.Option(
+            "--table",
+            metavar="FILE",
+            help="Also write one row per machine; its end says how, as with --out of batch.",
+        ),
     ] = None,
     windows: Annotated[
         str | None,
-        typer.Option("--windows", metavar="FILE", help="Also write every window with its answer: .parquet or .csv."),
+        typer.Option(
+            "--windows",
+            metavar="FILE",
+            help="Also write every window with its answer, in the same ways.",
+        ),
     ] = None,
     plot: Annotated[
         str | None, typer.Option("--plot", metavar="FOLDER", help="Also draw each machine's weeks, as SVG.")
@@ -63,17 +74,33 @@ def fleet(
 
         need_library()
     from twogauge.diagnosis import program_for
-    from twogauge.fleet.files_out import TableOut, write_table
+    from twogauge.fleet.bytes_in import expand, size_of
+    from twogauge.fleet.placing import refuse_overwriting
+    from twogauge.fleet.progress import Progress
     from twogauge.fleet.run import run
+    from twogauge.fleet.writers import TableFile
+    from twogauge.output.batch import near_lines
     from twogauge.output.fleet import as_text, document, rows_of
     from twogauge.output.style import style_for
 
     program = program_for(rules_folders(rules))
-    logs = _logs(files, map_file, program, units)
-    with TableOut(windows) as out:
-        summaries = run(logs, program, each=out.write)
-    if table is not None:
-        write_table(table, rows_of(summaries))
+    names = expand(files)
+    written = {option: path for option, path in (("--table", table), ("--windows", windows)) if path}
+    refuse_overwriting(written, [*(name for name in names if name != "-"), *([map_file] if map_file else [])])
+    logs = _logs(names, map_file, program, units)
+    progress = Progress(sys.stderr, size_of([log.source.input for log in logs]))
+    with ExitStack() as stack:
+        tables = {option: stack.enter_context(TableFile(path, option)) for option, path in written.items()}
+        stack.callback(progress.clear)
+        summaries = run(
+            logs, program, each=tables["--windows"].write if "--windows" in tables else None, tell=progress.update
+        )
+        if "--table" in tables:
+            if not summaries:
+                raise InputError(f"--table {table} was not written: the logs name no machine")
+            tables["--table"].write_rows(rows_of(summaries))
+    for line in near_lines(logs):
+        typer.echo(line, err=True)
     titles = {name: loaded.entry.title for name, loaded in program.stack.faults.items()}
     zone = logs[0].map.windows.zone
     if as_json:
@@ -85,15 +112,15 @@ def fleet(
         _draw(Path(plot), summaries, titles, units)
 
 
-def _logs(files: list[str], map_file: str | None, program: Program, units: UnitSet) -> list[Understood]:
-    from twogauge.fleet.bytes_in import Input, expand
+def _logs(names: Sequence[str], map_file: str | None, program: Program, units: UnitSet) -> list[Understood]:
+    from twogauge.fleet.bytes_in import Input
     from twogauge.fleet.column_map import read_map
     from twogauge.fleet.sources import open_source
     from twogauge.fleet.stretches import Options
     from twogauge.fleet.understanding import understand
 
     column_map = read_map(map_file, program.answers) if map_file is not None else None
-    sources = [open_source(Input(name), Options()) for name in expand(files)]
+    sources = [open_source(Input(name), Options()) for name in names]
     return understand(sources, program.answers, column_map=column_map, units=units)
 
 

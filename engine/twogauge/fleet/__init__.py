@@ -17,7 +17,7 @@
     window_rules.py  what is steady enough, as data         windows.py    logs to windows worth a diagnosis
     stamps.py, log_rows.py, sums.py, steady.py, cycles.py   its steps, for one machine
     history.py      windows and answers to days, calls, drifts and trends (trend.py)
-    run.py          a whole run, for `twogauge fleet`       files_out.py  its tables
+    run.py          a whole run, for `twogauge fleet`
 
 Everything in this folder needs the extra `fleet`, and nothing outside it does.
 """

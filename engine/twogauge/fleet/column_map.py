@@ -151,15 +151,12 @@ def map_from_header(
     Raises:
         InputError: no column says anything, a unit does not fit its field, or two columns say the same.
     """
-    known = {_folded(f.name): f.name for f in FIELDS.values() if f.name not in NOT_MAPPED}
-    known |= {_folded(f.flag): f.name for f in FIELDS.values() if f.flag and f.name not in NOT_MAPPED}
-    known |= {_folded(name): name for name in answers}
-    known |= {TIME: TIME, "date": TIME}
+    known = known_names(answers)
     found: dict[str, dict[int, str]] = {}
     unit_of: dict[str, str] = {}
     for i, column in enumerate(names):
         match = _HEADER.fullmatch(column)
-        name, end = (_folded(match["name"]) if match else ""), 0
+        name, end = header_name(column), 0
         for suffix, which in _ENDS.items():
             if name.endswith(suffix) and FIELDS.get(known.get(name.removesuffix(suffix), ""), FIELDS["note"]).swing:
                 name, end = name.removesuffix(suffix), which + 1
@@ -188,6 +185,20 @@ def map_from_header(
             "which column is which field (--map), or name the columns like 'low_side [psi]'"
         )
     return ColumnMap(fields, {}, units, machine.columns[0] if machine else "", time.columns[0] if time else "")
+
+
+def known_names(answers: Collection[str]) -> dict[str, str]:
+    """Return what a column may be named -> the field or check it is."""
+    known = {_folded(f.name): f.name for f in FIELDS.values() if f.name not in NOT_MAPPED}
+    known |= {_folded(f.flag): f.name for f in FIELDS.values() if f.flag and f.name not in NOT_MAPPED}
+    known |= {_folded(name): name for name in answers}
+    return known | {TIME: TIME, "date": TIME}
+
+
+def header_name(column: str) -> str:
+    """Return what a column of a header is called, without its unit, small, with one `_` between its words."""
+    match = _HEADER.fullmatch(column)
+    return _folded(match["name"]) if match else ""
 
 
 def _folded(name: str) -> str:

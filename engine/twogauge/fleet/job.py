@@ -32,7 +32,7 @@ from twogauge.fleet.pieces import Parts, Piece, digest, no_room
 from twogauge.fleet.placing import BAD_HEADER, put_in_place, write_bad, write_whole
 from twogauge.fleet.stretches import Layout, Stretch, rows_of
 from twogauge.fleet.table import Diagnoser
-from twogauge.fleet.understanding import Kept, Understood, kept_columns
+from twogauge.fleet.understanding import Kept, Understood, behind, kept_columns, naming
 from twogauge.fleet.writers import Sink, Writer, writer_for
 from twogauge.packs.compile import Program
 
@@ -140,7 +140,8 @@ class Work:
         for place, stretch in stretches:
             name = self.names[place]
             rows = rows_of(stretch, self.layouts[place], name)
-            answer = self._diagnoser(place).answer(rows.batch)
+            with naming(name):
+                answer = self._diagnoser(place).answer(rows.batch)
             batches.append(self._with_kept(place, rows.batch, rows.numbers, answer))
             mine = [*rows.spoilt, *_troubles(answer, rows.numbers)]
             bad += [(name, row, reason) for row, reason in sorted(mine)]
@@ -312,7 +313,7 @@ def _answered(plan: Plan, work: Work, parts: Parts) -> Iterator[tuple[Piece, int
     executor: Executor = ThreadPoolExecutor(plan.workers, "twogauge")
     try:
         for number, stretches in enumerate(pieces_of(plan.files)):
-            done = _behind(plan.files, *stretches[-1])
+            done = behind(plan.files, *stretches[-1])
             known = parts.done.get(number)
             if known is not None:
                 waiting.append((known, done))
@@ -340,10 +341,6 @@ def _finished(waiting: tuple[Future[Piece] | Piece, int], parts: Parts) -> tuple
     except OSError as error:
         raise no_room(parts.folder, error) from None
     return piece, done, True
-
-
-def _behind(files: Sequence[Understood], place: int, stretch: Stretch) -> int:
-    return sum(each.source.input.size for each in files[:place]) + stretch.done
 
 
 def _append(parts: Parts, piece: Piece, writer: Writer, bad: Any, *, once: bool, out: str) -> None:

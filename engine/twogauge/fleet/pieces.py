@@ -91,6 +91,9 @@ class Parts:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if kind is not None and not self.done:  # nothing to go on with
+            with contextlib.suppress(OSError):
+                self.remove()
         self._stack.close()
 
     def _hold(self) -> None:

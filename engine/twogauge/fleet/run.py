@@ -10,7 +10,7 @@ import pyarrow as pa
 from twogauge.fleet.history import History, Summary
 from twogauge.fleet.stretches import rows_of
 from twogauge.fleet.table import Diagnoser
-from twogauge.fleet.understanding import Understood
+from twogauge.fleet.understanding import Understood, behind, naming
 from twogauge.fleet.windows import WindowFinder
 from twogauge.packs.compile import Program
 
@@ -20,6 +20,7 @@ def run(
     program: Program,
     *,
     each: Callable[[pa.RecordBatch], None] | None = None,
+    tell: Callable[[int, int], None] = lambda *_: None,
 ) -> tuple[Summary, ...]:
     """Return what became of each machine.
 
@@ -27,7 +28,8 @@ def run(
         files: the logs with what their columns mean, in any order; where the map names no column for the machine, each
             file is one, by its name.
         program: the rules in force.
-        each: called with each batch of windows and their answers, side by side.
+        each: called with each batch of windows and their answers, side by side; once at least, be it an empty one.
+        tell: called after each stretch of a log with its rows and how many bytes of the logs lie behind.
 
     Raises:
         InputError, ReadingError: a log or a map that cannot be used.
@@ -37,23 +39,31 @@ def run(
     diagnoser = Diagnoser(finder.column_map, program)
     history = History(column_map.windows.zone)
 
-    def take(windows: pa.RecordBatch) -> None:
-        if not windows.num_rows:
+    taken = False
+
+    def take(windows: pa.RecordBatch, *, at_least: bool = False) -> None:
+        nonlocal taken
+        if not windows.num_rows and not at_least:
             return
+        taken = True
         answers = diagnoser.answer(windows)
         history.add(windows, answers)
         if each is not None:
             each(beside(windows, answers))
 
-    for file in files:
+    for place, file in enumerate(files):
         name = file.source.input.name
         machine = "" if file.map.machine else machine_of(name)
         layout = file.source.layout(file.wanted)
         for stretch in file.source.stretches(file.wanted):
             rows = rows_of(stretch, layout, name)
             finder.add_spoilt(len(rows.spoilt), machine=machine_of(name))
-            take(finder.add(rows.batch, machine=machine, column_map=file.map))
-    take(finder.finish())
+            with naming(name):
+                found = finder.add(rows.batch, machine=machine, column_map=file.map)
+            take(found)
+            tell(stretch.rows, behind(files, place, stretch))
+    last = finder.finish()
+    take(last, at_least=not taken)
     return history.summaries(finder.shares)
 
 

@@ -185,7 +185,12 @@ def read_header(head: bytes, name: str, *, encoding: str = "", decimal: str = ""
             if len(rows) >= _LOOKED_AT:
                 break
     except csv.Error as error:
-        raise InputError(f"{name}:{blank + 1}: the header cannot be read ({error}); is this CSV?") from None
+        if "\r" in lines[blank].rstrip("\r"):
+            raise InputError(
+                f"{name}:{blank + 1}: its lines end in carriage returns alone; save it with the usual ends of lines"
+            ) from None
+        if not rows:  # what stands further down is judged where the rows are read
+            raise InputError(f"{name}:{blank + 1}: the header cannot be read ({error}); is this CSV?") from None
     if not rows:
         raise InputError(f"{name}: there is no header; its first line must name the columns")
     names = tuple(rows[0][1])

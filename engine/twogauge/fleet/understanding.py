@@ -5,8 +5,10 @@ Files may write the same field in other units; they must tell the same fields.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from typing import Final
 
 import pyarrow as pa
@@ -14,13 +16,15 @@ import pyarrow as pa
 from twogauge.errors import FileProblems, InputError, QuantityError, did_you_mean, shown
 from twogauge.fields import FIELDS
 from twogauge.fleet.answer import SCHEMA
-from twogauge.fleet.column_map import ColumnMap, map_from_header
+from twogauge.fleet.column_map import ColumnMap, header_name, known_names, map_from_header
 from twogauge.fleet.scale import scale_of
 from twogauge.fleet.sources import CsvSource
-from twogauge.fleet.stretches import Options, Source
+from twogauge.fleet.stretches import Options, Source, Stretch
 from twogauge.fleet.text_rows import Wanted
 from twogauge.quantities import UnitSet
 
+_NEARLY: Final = 0.8  # how alike two names are, at most 1: one letter more or less, or two changed places
+_MOST_NAMES: Final = 200  # of a header that are looked at for this
 OWN: Final = ("file", "row", "machine", "time")  # columns of the output that are no answers
 
 
@@ -32,11 +36,13 @@ class Understood:
         source: the file.
         map: what its columns mean.
         wanted: what is read of it.
+        near: (column, field or check): columns its header passes over that are nearly named like what none tells.
     """
 
     source: Source
     map: ColumnMap
     wanted: Wanted
+    near: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +89,28 @@ def understand(
         _one(source, _map_of(source, answers, column_map, units, options), constants or {}, keep)
         for source in sources
     ]
+    if column_map is None:
+        understood = [replace(each, near=_nearly_named(each, answers)) for each in understood]
     first = understood[0]
     for each in understood[1:]:
         _compare(first, each)
     return understood
+
+
+@contextmanager
+def naming(name: str) -> Iterator[None]:
+    """Let what is wrong with a table name its file, where it does not yet.
+
+    Raises:
+        InputError: as within, with the name in front.
+    """
+    try:
+        yield
+    except FileProblems:
+        raise
+    except InputError as error:
+        text = str(error)
+        raise InputError(text if text.startswith(name) else f"{name}: {text}") from None
 
 
 def _map_of(
@@ -94,7 +118,7 @@ def _map_of(
 ) -> ColumnMap:
     name = source.input.name
     row = source.units_row
-    try:
+    with naming(name):
         if given is not None:
             given.check_columns(source.names, name)
             found = given
@@ -105,12 +129,19 @@ def _map_of(
                 found = _with_units(found, source.names, row)
             else:
                 source.without_units_row()
-    except FileProblems:
-        raise
-    except InputError as error:
-        text = str(error)
-        raise InputError(text if text.startswith(name) else f"{name}: {text}") from None
     return found
+
+
+def _nearly_named(each: Understood, answers: Collection[str]) -> tuple[tuple[str, str], ...]:
+    known = known_names(answers)
+    told = {*each.map.fields, *_marks(each.map)}
+    free = [name for name, target in known.items() if target not in told]
+    used = {*each.map.columns, each.map.machine, each.map.time}
+    near: list[tuple[str, str]] = []
+    for column in each.source.names[:_MOST_NAMES]:
+        hits = [] if column in used else get_close_matches(header_name(column)[:80], free, 1, _NEARLY)
+        near.extend((column, known[name]) for name in hits)
+    return tuple(near)
 
 
 def _are_units(found: ColumnMap, names: Sequence[str], row: Sequence[str]) -> bool:
@@ -180,6 +211,11 @@ def _compare(first: Understood, other: Understood) -> None:
 
 def _marks(found: ColumnMap) -> set[str]:
     return {name for name, column in (("machine", found.machine), ("time", found.time)) if column}
+
+
+def behind(files: Sequence[Understood], place: int, stretch: Stretch) -> int:
+    """Return how many bytes of all files lie behind at the end of a stretch of the file at `place`, about."""
+    return sum(each.source.input.size for each in files[:place]) + stretch.done
 
 
 def kept_columns(understood: Sequence[Understood], keep: Sequence[str]) -> tuple[Kept, ...]:

@@ -280,7 +280,8 @@ def _machines_in(
 def _check(column_map: ColumnMap) -> None:
     if not column_map.time:
         raise InputError(
-            "windows need to know when each row was read: name the column under columns in the map, as 'time: NAME'"
+            "windows need to know when each row was read: call that column 'time', or name it under columns in a map "
+            "(--map), as 'time: NAME'"
         )
     sides = [name for name in CLUTCH if name in column_map.fields]
     if "compressor" not in column_map.fields and len(sides) < len(CLUTCH):

@@ -1,13 +1,17 @@
-"""Answers to files: Parquet, Arrow, CSV or JSON lines, packed where the name ends so.
+"""Tables to files: Parquet, Arrow, CSV or JSON lines, packed where the name ends so.
 
 The same tables give the same bytes.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, Final, Protocol
+from types import TracebackType
+from typing import Any, Final, Protocol, Self
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -15,6 +19,7 @@ import pyarrow.parquet as pq
 from pyarrow import csv as pa_csv
 
 from twogauge.errors import InputError, did_you_mean, shown
+from twogauge.fleet.placing import move, place_for
 
 SUFFIXES: Final = {
     ".parquet": "parquet",
@@ -42,12 +47,13 @@ class Writer(Protocol):
         ...
 
 
-def kind_of(path: str, wanted: str = "") -> tuple[str, str]:
+def kind_of(path: str, wanted: str = "", *, option: str = "--out") -> tuple[str, str]:
     """Return the format of an output, and how it is packed, by its name.
 
     Args:
         path: of the file; `-` for standard output.
         wanted: the format, if a person says it.
+        option: that named it, for messages.
 
     Raises:
         InputError: the name does not tell.
@@ -61,11 +67,11 @@ def kind_of(path: str, wanted: str = "") -> tuple[str, str]:
         near = did_you_mean(suffixes[-1] if suffixes else "", SUFFIXES, 1)
         hint = f"; did you mean {near[0]}?" if near else ""
         raise InputError(
-            f"--out {shown(path)}: how the answers are written is told by the end of the name: "
+            f"{option} {shown(path)}: how the answers are written is told by the end of the name: "
             f"{', '.join(SUFFIXES)}, the texts also with {', '.join(_PACKED)}{hint}"
         )
     if packed and kind in ("parquet", "arrow"):
-        raise InputError(f"--out {shown(path)}: a {kind} file is not packed as a whole; leave out the last ending")
+        raise InputError(f"{option} {shown(path)}: a {kind} file is not packed as a whole; leave out the last ending")
     return kind, packed
 
 
@@ -124,6 +130,75 @@ class Sink:
     def abandon(self) -> None:
         """Drop what is written from now on: writers add an end to what is only a part, even when they are forgotten."""
         self._abandoned = True
+
+
+class TableFile:
+    """A table that is written batch by batch into a file that appears when it is whole; a context.
+
+    Args:
+        path: of the file; its end tells how it is written.
+        option: that named it, for messages.
+
+    Raises:
+        InputError: its name tells no format, or no file can stand there.
+    """
+
+    def __init__(self, path: str, option: str) -> None:
+        self._kind, self._packed = kind_of(path, option=option)
+        self._target = place_for(path, option)
+        self._name = f"{option} {path}"
+        self._part = self._target.with_name(f".{os.urandom(8).hex()}.tmp")
+        self._file: Any = None
+        self._sink: Sink | None = None
+        self._writer: Writer | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def write(self, table: pa.Table | pa.RecordBatch) -> None:
+        """Append rows.
+
+        Raises:
+            InputError: there is no room, or no permission.
+        """
+        rows = table if isinstance(table, pa.Table) else pa.Table.from_batches([table])
+        try:
+            if self._writer is None:
+                self._file = self._part.open("xb")
+                self._sink = Sink(self._file)
+                self._writer = writer_for(self._kind, self._packed, self._sink, rows.schema)
+            self._writer.write(rows)
+        except OSError as error:
+            raise self._no_room(error) from None
+
+    def write_rows(self, rows: Sequence[Mapping[str, object]]) -> None:
+        """Append rows that are plain data, all with the same names.
+
+        Raises:
+            InputError: there is no room, or no permission.
+        """
+        self.write(pa.Table.from_pylist(list(rows)))
+
+    def _no_room(self, error: OSError) -> InputError:
+        return InputError(f"{self._name} cannot be written ({error.strerror or error})")
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
+        try:
+            if kind is None and self._writer is not None:
+                self._writer.close()
+                self._file.close()
+                move(self._part, self._target)
+        except OSError as trouble:
+            raise self._no_room(trouble) from None
+        finally:
+            if self._sink is not None:
+                self._sink.abandon()
+            if self._file is not None:
+                with contextlib.suppress(OSError):
+                    self._file.close()
+                self._part.unlink(missing_ok=True)
 
 
 class _Parquet:

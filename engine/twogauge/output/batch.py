@@ -8,6 +8,7 @@
     out        the file of the answers
     bad_rows   the file that lists the bad ones, null where there is none
     first_bad  {file, row, reason} or null
+    not_used   [{file, column, field}]: columns without effect that are nearly named like a field
     resumed    rows that an earlier run had answered
     seconds, rows_per_second      of this run
 
@@ -23,6 +24,7 @@ from typing import Any, Final
 
 import pyarrow as pa
 
+from twogauge.errors import shown
 from twogauge.fields import FIELDS
 from twogauge.fleet.job import STDOUT, Plan, Summary, pieces_of, work_of
 from twogauge.fleet.stretches import rows_of
@@ -37,7 +39,7 @@ _VERDICT: Final = {
     "normal": "nothing wrong",
     "too_close": "too close to call",
     "not_enough": "not enough to say",
-    "gated": "pressures mean nothing then",
+    "gated": "not diagnosed: pressures mean nothing in that state",
 }
 _SHOWN: Final = 5  # first answers of a dry run
 
@@ -49,10 +51,12 @@ def as_text(found: Summary, plan: Plan) -> str:
         lines += _PLAIN.wrap(found.note)
     rows, files = _count(found.rows, "row"), _count(len(plan.files), "file")
     lines.append(f"{rows} of {files}: {found.answered:,} answered, {found.bad:,} bad")
+    wide = len(f"{max(found.verdicts.values(), default=0):,}")
     for verdict, words in _VERDICT.items():
         count = found.verdicts.get(verdict, 0)
         if count:
-            lines.append(f"  {percent(count / found.answered):>8}  {words}")
+            lines.append(f"  {count:>{wide},}  {_share(count, found.answered):>5}  {words}")
+    lines += near_lines(plan.files)
     if found.first_bad is not None:
         name, row, reason = found.first_bad
         lines += _PLAIN.wrap(f"the first bad row is {name}:{row}: {reason}")
@@ -64,6 +68,27 @@ def as_text(found: Summary, plan: Plan) -> str:
     if plan.bad and found.bad:
         lines += _PLAIN.wrap(f"bad rows: {plan.bad}")
     return "\n".join(lines) + "\n"
+
+
+def _share(count: int, of: int) -> str:
+    """Return a share that was counted: 100 % only of all, and 0 % of none."""
+    return "100 %" if count == of else percent(count / of)
+
+
+def _near(files: Sequence[Understood]) -> list[dict[str, str]]:
+    return [
+        {"file": each.source.input.name, "column": column, "field": name}
+        for each in files
+        for column, name in each.near
+    ]
+
+
+def near_lines(files: Sequence[Understood]) -> list[str]:
+    """Tell of columns that are nearly named like a field; of the first few, since many files are alike."""
+    near = _near(files)
+    lines = [f"{each['file']}: {shown(each['column'])} was not used; did you mean {each['field']}?" for each in near]
+    more = [f"and {len(near) - _SHOWN} more columns like that"] if len(near) > _SHOWN else []
+    return [part for line in [*lines[:_SHOWN], *more] for part in _PLAIN.wrap(line)]
 
 
 def _count(n: int, what: str) -> str:
@@ -83,6 +108,7 @@ def document(found: Summary, plan: Plan) -> dict[str, Any]:
         "out": plan.out,
         "bad_rows": plan.bad if plan.bad and found.bad else None,
         "first_bad": None if first is None else dict(zip(("file", "row", "reason"), first, strict=True)),
+        "not_used": _near(plan.files),
         "resumed": found.resumed,
         "seconds": found.seconds,
         "rows_per_second": new / found.seconds if found.seconds > 0.0 else None,
@@ -126,8 +152,16 @@ def understanding_document(files: Sequence[Understood], first: Sequence[Mapping[
     }
 
 
-def understanding_text(files: Sequence[Understood], first: Sequence[Mapping[str, Any]]) -> str:
-    """Return how each column is understood, and the first answers; files that are alike are told once."""
+def understanding_text(
+    files: Sequence[Understood], first: Sequence[Mapping[str, Any]], titles: Mapping[str, str]
+) -> str:
+    """Return how each column is understood, and the first answers; files that are alike are told once.
+
+    Args:
+        files: with what their columns mean.
+        first: as `first_answers` gives them.
+        titles: id of a fault -> its title.
+    """
     lines: list[str] = []
     told: list[list[str]] = []
     for each in files:
@@ -138,9 +172,10 @@ def understanding_text(files: Sequence[Understood], first: Sequence[Mapping[str,
             continue
         told.append(body)
         lines += [*_PLAIN.wrap(name), *body]
-    lines += ["", "The first answers"]
+    near = near_lines(files)
+    lines += [*([""] if near else []), *near, "", "The first answers"]
     for answer in first:
-        said = answer["trouble"] or _answer(answer)
+        said = answer["trouble"] or _answer(answer, titles)
         marks = " ".join(str(answer[name]) for name in ("machine", "time") if answer.get(name) is not None)
         lines += _PLAIN.wrap(f"row {answer['row']} {marks}".rstrip() + f": {said}", "  ", "    ")
     if not first:
@@ -148,10 +183,15 @@ def understanding_text(files: Sequence[Understood], first: Sequence[Mapping[str,
     return "\n".join(lines) + "\n"
 
 
-def _answer(answer: Mapping[str, Any]) -> str:
-    if answer["verdict"] == "gated":
-        return f"gated by {answer['gate']}"
-    return f"{answer['verdict']}, {answer['first']} {percent(answer['first_probability'])}"
+def _answer(answer: Mapping[str, Any], titles: Mapping[str, str]) -> str:
+    verdict, first = answer["verdict"], answer["first"]
+    if verdict == "gated":
+        return f"{_VERDICT[verdict]}: {answer['gate']}"
+    sure = percent(answer["first_probability"])
+    if verdict == "normal":
+        return f"{_VERDICT[verdict]}, {sure}"
+    named = f"{titles.get(first, first)}, {sure}"
+    return named if verdict == "fault" else f"{_VERDICT[verdict]}; foremost {named}"
 
 
 def _body(each: Understood) -> list[str]:
