@@ -295,3 +295,9 @@ def test_a_label_that_such_a_machine_hardly_has_is_kept_and_said(label, system, 
         printed = told("R134a", "--label", label, "--system", system, *more)
         assert ("check the label and its unit" in printed) == odd
     assert json.loads(run("R134a", "--label", label, "--system", system, "--json"))["odd_label"] == odd
+
+
+@pytest.mark.parametrize("machine", [("R134a", "--label", "2.5lb"), DEPOT])
+@pytest.mark.parametrize(("units", "written"), [("us", "--ambient 80F"), ("metric", "--ambient 26.7C")])
+def test_the_command_named_is_in_the_readers_units(machine, units, written):
+    assert written in told(*machine, "--ambient", "80F", "--units", units)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -131,3 +132,25 @@ def test_a_share_that_rounds_to_nothing_is_not_called_nothing():
     printed = " ".join(CliRunner().invoke(app, given).stdout.split())
     assert "0 to 0 %" not in printed
     assert "less than 1 % of the charge" in printed
+
+
+DEPOT = ("--profile", "bus_line_4", "--rules", str(Path(__file__).resolve().parents[2] / "examples" / "bus_depot"))
+
+
+def test_a_profile_tells_what_the_label_says():
+    asked = ("R134a", "30psi", "--coldest", "75F", "--volume", "9L")
+    by_profile, by_hand = (json.loads(run(*asked, *more, "--json")) for more in (DEPOT, ("--charge", "4.6kg")))
+    assert by_profile["remaining"] == by_hand["remaining"]
+    assert (by_profile["profile"], by_hand["profile"]) == (
+        "The buses of line 4, roof unit with two condenser fans",
+        None,
+    )
+    other = json.loads(run(*asked, *DEPOT, "--charge", "2.3kg", "--json"))
+    assert other["remaining"]["share"][0] == pytest.approx(2 * by_hand["remaining"]["share"][0], rel=1e-4)
+    assert "For The buses of line 4" in " ".join(run(*asked, *DEPOT).split())
+
+
+def test_another_refrigerant_than_that_of_the_profile_is_refused():
+    said = " ".join(run("R12", "30psi", "--coldest", "75F", *DEPOT, status=2).split())
+    assert "holds R-134a by its profile, not R-12; write R134a" in said
+    assert "did you mean" in run("R134a", "30psi", "--coldest", "75F", "--profile", "bus_lin_4", *DEPOT[2:], status=2)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-import shlex
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,11 +14,13 @@ from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     Drive,
+    ProfileOption,
     UnitsOption,
     barometer_from,
     port_pressure,
 )
 from twogauge.cli.diagnose import RulesOption
+from twogauge.cli.machine import Machine
 from twogauge.errors import InputError
 from twogauge.fields import DEFAULT_SYSTEM, FIELDS
 from twogauge.quantities import Dimension, UnitSet, parse
@@ -72,12 +72,7 @@ def charge(
     high: Annotated[
         str | None, typer.Option("--high", metavar="PRESSURE", help="What the high side shows now.")
     ] = None,
-    profile: Annotated[
-        str | None,
-        typer.Option(
-            "--profile", metavar="PROFILE", help="A machine of the shop's rules: what it is, and its label."
-        ),
-    ] = None,
+    profile: ProfileOption = None,
     system: Annotated[System | None, typer.Option("--system", help="Kind of machine; else car_ac.")] = None,
     metering: Annotated[Metering | None, typer.Option("--metering", help="Metering device.")] = None,
     liquid_store: Annotated[
@@ -109,7 +104,7 @@ def charge(
     from twogauge.service.charge import plan
     from twogauge.service.charge_parts import Job
 
-    machine = _Machine.of(profile, program, rules or ())
+    machine = Machine.of(profile, program, rules or ())
     label = machine.charge if label is None else label
     refrigerant = refrigerant or machine.words.get("refrigerant")
     if refrigerant is None:
@@ -128,12 +123,8 @@ def charge(
         return math.nan if text is None else parse(text, dimension, field=name, units=units).value
 
     new = get(refrigerant)
-    built_for = machine.words.get("refrigerant")
-    if built_for is not None and retrofit_from is None and get(built_for).id != new.id:
-        raise InputError(
-            f"{machine.title} holds {get(built_for).title} by its profile, not {new.title}; if that is "
-            f"what is being changed, write --retrofit-from {get(built_for).id}"
-        )
+    if retrofit_from is None:
+        machine.refuse_another(new, "if that is what is being changed, write --retrofit-from {id}")
 
     def pressure(text: str | None, name: str) -> float:
         return math.nan if text is None else port_pressure(text, name, new, air, units, side=f"{name}_side")
@@ -182,38 +173,3 @@ def charge(
         (write_brief if brief else output.write)(paper, found, units, care)
 
     return Answered(document, write)
-
-
-@dataclass(frozen=True, slots=True)
-class _Machine:
-    """What a profile tells of a machine; nothing where none was named.
-
-    Attributes:
-        title: of the profile, or "".
-        words: field of a reading -> word, and `drive` and `low_port`.
-        charge: text of the label, or None.
-        options: how other commands are told of it.
-    """
-
-    title: str = ""
-    words: Mapping[str, str] = field(default_factory=dict)
-    charge: str | None = None
-    options: str = ""
-
-    @classmethod
-    def of(cls, name: str | None, program: Program, rules: Sequence[str]) -> _Machine:
-        """Look a profile up."""
-        if name is None:
-            return cls()
-        from twogauge.profiles import find_profile
-        from twogauge.reading import Reading
-
-        found = find_profile(name, program)
-        words = dict(Reading(dict(found.is_)).parts.words)
-        words.update({key: word for key in ("drive", "low_port") if (word := getattr(found, key)) is not None})
-        folders = [part for folder in rules for part in ("--rules", folder)]
-        return cls(found.title, words, found.charge, shlex.join(["--profile", name, *folders]))
-
-    def word(self, name: str, told: Enum | None) -> Any:
-        """Return what was told, else what the profile says, else None."""
-        return self.words.get(name) if told is None else told.value

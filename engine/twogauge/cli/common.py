@@ -53,6 +53,10 @@ ThermometerOption = Annotated[
 VolumeOption = Annotated[
     str | None, typer.Option("--volume", metavar="VOLUME", help="Inside the circuit, such as 2.5L.")
 ]
+ProfileOption = Annotated[
+    str | None,
+    typer.Option("--profile", metavar="PROFILE", help="A machine of the shop's rules: what it is, and its label."),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for other programs.")]
 PlotOption = Annotated[
     str | None, typer.Option("--plot", metavar="FILE", help="Draw a picture of it into FILE.svg, .png or .pdf.")

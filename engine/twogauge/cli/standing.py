@@ -12,6 +12,7 @@ from twogauge.cli.common import (
     AltitudeOption,
     BarometerOption,
     GaugeOption,
+    ProfileOption,
     ThermometerOption,
     UnitsOption,
     VolumeOption,
@@ -19,6 +20,8 @@ from twogauge.cli.common import (
     limits_of,
     port_pressure,
 )
+from twogauge.cli.diagnose import RulesOption
+from twogauge.cli.machine import Machine
 from twogauge.quantities import Dimension, UnitSet, parse
 
 if TYPE_CHECKING:
@@ -43,11 +46,13 @@ def standing(
     charge: Annotated[
         str | None, typer.Option("--charge", metavar="WEIGHT", help="On the label, such as 1.6lb.")
     ] = None,
+    profile: ProfileOption = None,
     gauge: GaugeOption = None,
     thermometer: ThermometerOption = None,
     altitude: AltitudeOption = None,
     barometer: BarometerOption = None,
     units: UnitsOption = UnitSet.US,
+    rules: RulesOption = None,
 ) -> Answered:
     """Judge the pressure of a system at rest: is liquid in it, is air in it, how much is left.
 
@@ -60,6 +65,8 @@ def standing(
     from twogauge.service.standing import judge
 
     chosen = get(refrigerant)
+    machine = Machine.of(profile, program, rules or ())
+    machine.refuse_another(chosen, "write {id}: what else would fit is told as well")
     air = barometer_from(altitude, barometer, units)
 
     def inside(text: str, field: str) -> float:
@@ -81,15 +88,15 @@ def standing(
         barometer=air.pressure,
         other_gauge=math.nan if other_gauge is None else inside(other_gauge, "other-gauge"),
         volume=amount(volume, Dimension.VOLUME, "volume"),
-        charge=amount(charge, Dimension.MASS, "charge"),
+        charge=amount(machine.charge if charge is None else charge, Dimension.MASS, "charge"),
     )
-    cautions = cautions_beside(("standing_pressure",), program.stack, chosen)
+    cautions = cautions_beside(("standing_pressure",), program.stack, chosen, system=machine.words.get("system"))
     sizes = (
         show_size(limits.gauge, Dimension.PRESSURE_DIFFERENCE, units),
         show_size(limits.thermometer, Dimension.TEMPERATURE_DIFFERENCE, units),
     )
     return Answered(
-        lambda: output.document(found, chosen, cautions),
+        lambda: output.document(found, chosen, cautions, machine.title),
         lambda paper: output.write(
             paper,
             found,
@@ -99,5 +106,6 @@ def standing(
             air=air.sentence(units).capitalize(),
             instruments=f"gauge within {sizes[0]}, thermometer within {sizes[1]}",
             cautions=cautions,
+            profile=machine.title,
         ),
     )

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
-from twogauge.quantities import ZERO_CELSIUS, Dimension, UnitSet, show, show_gauge, show_mass
+from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass, to_unit
 from twogauge.service.charge_parts import Job, Plan, Step
 from twogauge.service.facts import Source, facts, prose, source
 from twogauge.service.retrofit import Retrofit
@@ -307,13 +307,19 @@ class Page:
         """Return the command that tells what this machine should show."""
         job = self.plan.job
         if job.options and job.old is None:  # a profile knows the machine as it was
-            at = "" if math.isnan(job.ambient) else f" --ambient {job.ambient - ZERO_CELSIUS:.1f}C"
-            return f"twogauge expect {job.options}{at}"
+            return " ".join(["twogauge expect", job.options, *self._day()])
         words = ["twogauge expect", job.refrigerant.id]
         words += [] if job.system == Job.system else [f"--system {job.system}"]
         words += [f"--metering {job.metering}"] if job.metering else []
-        words += [] if math.isnan(job.ambient) else [f"--ambient {job.ambient - ZERO_CELSIUS:.1f}C"]
-        return " ".join(words)
+        return " ".join([*words, *self._day()])
+
+    def _day(self) -> list[str]:
+        """Return the option that tells another command how warm it is, in the reader's unit."""
+        ambient = self.plan.job.ambient
+        if math.isnan(ambient):
+            return []
+        symbol, letter = ("degF", "F") if self.units is UnitSet.US else ("degC", "C")
+        return [f"--ambient {to_unit(ambient, Dimension.TEMPERATURE, symbol):.1f}".removesuffix(".0") + letter]
 
     def mass(self, value: float) -> str:
         """Return a weight [kg] in the reader's units."""

@@ -3,8 +3,8 @@
 `twogauge.standing/1`: {schema, refrigerant, verdict "below", "at", "above" or "not level", pressure_Pa, temperature_K,
 saturation_Pa [last liquid, much liquid], off_Pa, uncertainty_Pa (standard), fits_at_K, remaining {low_kg, high_kg,
 for_liquid_kg [low, high], share [low, high], volume "told" or "guessed"} or null, air {low_Pa, high_Pa, mass_kg} or
-null, least_air_Pa, near_air, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, cautions}.
-All SI, pressures absolute, null where a number is not known.
+null, least_air_Pa, near_air, fitting [{refrigerant, saturation_Pa [last liquid, much liquid]}], apart_Pa, profile
+or null, cautions}. All SI, pressures absolute, null where a number is not known.
 """
 
 from __future__ import annotations
@@ -26,7 +26,9 @@ SCHEMA: Final = "twogauge.standing/1"
 MOST_ROWS: Final = 5
 
 
-def document(found: Standing, refrigerant: Refrigerant, cautions: Iterable[Warned]) -> dict[str, Any]:
+def document(
+    found: Standing, refrigerant: Refrigerant, cautions: Iterable[Warned], profile: str = ""
+) -> dict[str, Any]:
     """Return the document as dicts, lists, texts and numbers."""
     left = found.remaining
     return {
@@ -62,6 +64,7 @@ def document(found: Standing, refrigerant: Refrigerant, cautions: Iterable[Warne
         ],
         "near_air": found.near_air,
         "apart_Pa": number_or_none(found.apart, 1),
+        "profile": profile or None,
         "cautions": [caution_document(each) for each in cautions],
     }
 
@@ -76,6 +79,7 @@ def write(
     air: str,
     instruments: str,
     cautions: Iterable[Warned],
+    profile: str = "",
 ) -> None:
     """Write what a person reads.
 
@@ -88,6 +92,7 @@ def write(
         air: a sentence about where that is from.
         instruments: a sentence about what they may be off.
         cautions: to print at the end.
+        profile: title of the machine's profile, or "".
     """
     dial = _Dial(barometer, units)
     page.answer(_headline(found, refrigerant))
@@ -116,6 +121,8 @@ def write(
     elif found.verdict == "at" and found.fitting:
         names = ", ".join(each.title for each in found.fitting[:MOST_ROWS])
         page.say(f"A gauge alone does not tell {refrigerant.title} from what else fits here: {names}.")
+    if profile:
+        page.note(f"For {profile}: the charge of its profile, unless it was told otherwise.")
     page.note(f"{air}; {instruments}")
     page.care(cautions)
 

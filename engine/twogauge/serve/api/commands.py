@@ -84,8 +84,8 @@ SERVED: Final = (
         "standing",
         "twogauge.cli.standing:standing",
         (
-            *("refrigerant", "pressure", "coldest", "other_gauge", "volume", "charge", "gauge", "thermometer"),
-            *_AIR,
+            *("refrigerant", "pressure", "coldest", "other_gauge", "volume", "charge", "profile", "gauge"),
+            *("thermometer", *_AIR),
         ),
     ),
     Served(

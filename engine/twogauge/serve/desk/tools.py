@@ -143,7 +143,7 @@ STANDING: Final = Tool(
     "What both gauges mean with the machine at rest.",
     "twogauge.cli.standing:standing",
     ("refrigerant", "pressure", "coldest", "other_gauge"),
-    ("volume", "charge", *_TOOLS, *_PLACE, "verbose"),
+    ("volume", "charge", "profile", *_TOOLS, *_PLACE, "verbose"),
     "refrigerant=R134a&pressure=85+psi&coldest=75+degF",
 )
 PLAN: Final = Tool(
