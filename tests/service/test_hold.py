@@ -17,7 +17,7 @@ from twogauge.service import vacuum
 from twogauge.service.criteria import criteria_for
 from twogauge.service.hold import Told, judge
 from twogauge.service.holdfit import PRIORS
-from twogauge.service.holdgauge import GaugeTold, smallest_step
+from twogauge.service.holdgauge import GaugeTold, gauge_of, smallest_step
 from twogauge.service.holdlog import read_log
 from twogauge.service.leakrate import SECONDS_A_YEAR, loss
 
@@ -180,6 +180,13 @@ def test_what_cannot_be_judged_is_a_sentence(log, more, said):
 def test_the_readings_show_what_the_gauge_is_read_to(values, unit, step):
     one = {"inHg": INHG, "micron": MICRON, "mbar": 100.0}[unit]
     assert smallest_step(np.array(values) * one, unit) / one == pytest.approx(step)
+
+
+def test_readings_in_two_units_show_the_coarser_step_and_no_finer_one():
+    rows = [f"{t} min, {400 + t} micron" for t in range(0, 20, 2)] + ["20 min, 0.57 mbar", "22 min, 422 micron"]
+    log = read_log("<log>", "\n".join(rows).encode())
+    p = np.array([row.pressure.value for row in log.rows])
+    assert gauge_of(log, p, GaugeTold()).step == pytest.approx(0.01 * 100.0)  # of the one in mbar: 7.5 micron
 
 
 def test_what_was_told_about_the_gauge_counts():

@@ -73,8 +73,10 @@ def gauge_of(log: HoldLog, p: Floats, told: GaugeTold) -> GaugeSeen:
     unit = pressures[-1].symbol
     if not math.isnan(told.step):
         return GaugeSeen(kind, told.step, True, math.nan, math.nan, unit)
-    of_kind = [each.value for each in pressures if (each.reference == "gauge") == (kind == "dial")]
-    step = smallest_step(np.array(of_kind), unit)
+    of_kind = [each for each in pressures if (each.reference == "gauge") == (kind == "dial")]
+    # each unit by itself: what is read in two is a multiple of nothing in common
+    units = {each.symbol for each in of_kind}
+    step = max(smallest_step(np.array([each.value for each in of_kind if each.symbol == one]), one) for one in units)
     if kind == "dial" and step >= 0.4 * PA_PER_INHG:
         step = vacuum.DIAL_STEP  # whole inches by chance are no coarser dial
     elif kind == "vacuum_gauge":
