@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections import Counter
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -19,7 +20,7 @@ from pyarrow import csv as pa_csv
 from typer.testing import CliRunner
 
 from fleet_logs import CONSTANTS, SET, as_csv, as_parquet, log, packed, written
-from twogauge import diagnose_table, locks
+from twogauge import diagnose_table, locks, program_for
 from twogauge.cli.app import app
 from twogauge.fleet import job, pieces, text_files
 from twogauge.fleet.answer import SCHEMA
@@ -220,6 +221,23 @@ def test_a_summary_for_programs(tmp_path):
     assert (document["rows"], document["answered"], document["bad"]) == (5, 2, 3)
     assert sum(document["verdicts"].values()) == 2
     assert document["first_bad"]["row"] == 3
+
+
+def test_it_is_told_how_many_rows_name_which_fault(tmp_path):
+    path = tmp_path / "log.csv"
+    header = "low_side [bar],high_side [bar],ambient [degC],vent_air [degC]\n"
+    path.write_text(header + "0.5,7,30,22\n" * 3 + "5.5,5.8,24,25\n" * 2 + "2.1,13.5,26,8\n")
+    result = batch(path, "--out", tmp_path / "o.parquet", "--json", *SET)
+    rows = answers(tmp_path / "o.parquet")
+    named = Counter(row["first"] for row in rows if row["verdict"] == "fault")
+    assert len(named) > 1
+    document = json.loads(result.stdout)
+    assert document["faults"] == named
+    assert sum(named.values()) == document["verdicts"]["fault"]
+    told = batch(path, "--out", tmp_path / "o.parquet", *SET).stderr
+    fault, count = named.most_common(1)[0]
+    title = program_for().stack.faults[fault].entry.title
+    assert re.search(rf"a fault\n +{count} +{re.escape(title[:40])}", told)
 
 
 # -- standard input and output ---------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from typing import Any, BinaryIO, Final
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from twogauge import __version__
 from twogauge.errors import InputError
@@ -35,9 +36,11 @@ from twogauge.fleet.table import Diagnoser
 from twogauge.fleet.understanding import Kept, Understood, behind, kept_columns, naming
 from twogauge.fleet.writers import Sink, Writer, writer_for
 from twogauge.packs.compile import Program
+from twogauge.weigh import Verdict
 
 STDOUT: Final = "-"
 PIECE: Final = 1 << 15  # rows, about
+_FAULT: Final = VERDICTS.index(Verdict.FAULT.word)
 _MOST_NAMES: Final = 1000  # files whose names stand in a dictionary
 
 
@@ -77,6 +80,7 @@ class Summary:
         rows: of the input, with the spoilt ones.
         bad: how many of them are no readings, or no rows.
         verdicts: word -> how many.
+        faults: fault -> how many rows name it.
         seconds: it took, without an earlier run.
         resumed: rows an earlier run had answered.
         note: what became of an earlier run, in words.
@@ -86,6 +90,7 @@ class Summary:
     rows: int = 0
     bad: int = 0
     verdicts: Counter[str] = field(default_factory=Counter)
+    faults: Counter[str] = field(default_factory=Counter)
     seconds: float = 0.0
     resumed: int = 0
     note: str = ""
@@ -101,6 +106,7 @@ class Summary:
         self.rows += piece.rows + piece.spoilt
         self.bad += piece.bad + piece.spoilt
         self.verdicts.update(piece.verdicts)
+        self.faults.update(piece.faults)
         self.first_bad = self.first_bad or piece.first_bad
 
 
@@ -148,18 +154,20 @@ class Work:
             spoilt += len(rows.spoilt)
         count = sum(batch.num_rows for batch in batches)
         words: Counter[str] = Counter()
+        faults: Counter[str] = Counter()
         for batch in batches:
-            codes = batch.column("verdict").indices.drop_null().to_numpy(zero_copy_only=False)
-            words.update(
-                {w: int(n) for w, n in zip(VERDICTS, np.bincount(codes, minlength=len(VERDICTS)), strict=True)}
-            )
+            words.update(_counted(batch.column("verdict")))
+            named = pc.equal(batch.column("verdict").indices, _FAULT)
+            faults.update(_counted(batch.column("first").filter(named)))
         try:
             if bad:
                 write_whole(bad_path, lambda file: write_bad(file, bad))
             size = write_whole(path, lambda file: self._write(file, batches))
         except OSError as error:
             raise no_room(path, error) from None
-        return Piece(number, count, len(bad) - spoilt, spoilt, dict(+words), size, bad[0] if bad else None)
+        return Piece(
+            number, count, len(bad) - spoilt, spoilt, dict(words), dict(faults), size, bad[0] if bad else None
+        )
 
     def _diagnoser(self, place: int) -> Diagnoser:
         return self.diagnosers[self.which[place]]
@@ -361,6 +369,13 @@ def _append(parts: Parts, piece: Piece, writer: Writer, bad: Any, *, once: bool,
         raise no_room(out, error) from None
     if once:
         path.unlink()
+
+
+def _counted(column: pa.DictionaryArray) -> dict[str, int]:
+    """Return how often each word of a column is there, of those that are."""
+    codes = column.indices.drop_null().to_numpy(zero_copy_only=False)
+    counts = np.bincount(codes, minlength=len(column.dictionary)).tolist()
+    return {word: count for word, count in zip(column.dictionary.to_pylist(), counts, strict=True) if count}
 
 
 def _troubles(answer: pa.RecordBatch, numbers: Any) -> list[tuple[int, str]]:

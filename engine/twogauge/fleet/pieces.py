@@ -39,6 +39,7 @@ class Piece:
         bad: how many of them are no readings.
         spoilt: how many lines beside them were no rows.
         verdicts: word -> how many.
+        faults: fault -> how many rows name it.
         size: [byte] of its file.
         first_bad: (file, row, reason) of the first that is bad or spoilt.
     """
@@ -48,6 +49,7 @@ class Piece:
     bad: int
     spoilt: int
     verdicts: Mapping[str, int]
+    faults: Mapping[str, int]
     size: int
     first_bad: tuple[str, int, str] | None = None
 
@@ -124,7 +126,7 @@ class Parts:
             self.done = self._listed()
             rows = sum(piece.rows + piece.spoilt for piece in self.done.values())
             if rows:
-                self.note = f"going on with an earlier run: {rows} rows are done"
+                self.note = f"going on with an earlier run: {rows:,} rows are done"
         elif before:
             why = "standard input cannot be read again" if not self._resumable else _difference(before, self._job)
             self.note = f"an earlier run was not finished, but {why}: starting anew"

@@ -5,6 +5,7 @@
     schema     "twogauge.batch/1"
     rows, answered, bad   counts; a line that is no row at all is a bad row
     verdicts   {verdict: count}
+    faults     {fault: how many rows name it}, of those whose verdict is a fault
     out        the file of the answers
     bad_rows   the file that lists the bad ones, null where there is none
     first_bad  {file, row, reason} or null
@@ -56,6 +57,8 @@ def as_text(found: Summary, plan: Plan) -> str:
         count = found.verdicts.get(verdict, 0)
         if count:
             lines.append(f"  {count:>{wide},}  {_share(count, found.answered):>5}  {words}")
+        if verdict == "fault":
+            lines += _fault_lines(found, plan.program, wide)
     lines += near_lines(plan.files)
     if found.first_bad is not None:
         name, row, reason = found.first_bad
@@ -68,6 +71,16 @@ def as_text(found: Summary, plan: Plan) -> str:
     if plan.bad and found.bad:
         lines += _PLAIN.wrap(f"bad rows: {plan.bad}")
     return "\n".join(lines) + "\n"
+
+
+def _fault_lines(found: Summary, program: Program, wide: int) -> list[str]:
+    """Tell how many rows name which fault, the most frequent first."""
+    lines = []
+    for name, count in sorted(found.faults.items(), key=lambda each: (-each[1], each[0])):
+        front = f"  {count:>{wide},}           "
+        title = program.stack.faults[name].entry.title if name in program.stack.faults else name
+        lines += _PLAIN.wrap_after(title, front)
+    return lines
 
 
 def _share(count: int, of: int) -> str:
@@ -105,6 +118,7 @@ def document(found: Summary, plan: Plan) -> dict[str, Any]:
         "answered": found.answered,
         "bad": found.bad,
         "verdicts": {name: found.verdicts.get(name, 0) for name in _VERDICT},
+        "faults": dict(sorted(found.faults.items())),
         "out": plan.out,
         "bad_rows": plan.bad if plan.bad and found.bad else None,
         "first_bad": None if first is None else dict(zip(("file", "row", "reason"), first, strict=True)),

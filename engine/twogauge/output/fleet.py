@@ -160,7 +160,7 @@ def _trends(trends: Mapping[str, Trend], units: UnitSet) -> str:
         low, middle, high = (_signed(value, units) for value in (trend.low, trend.slope, trend.high))
         parts.append(f"{name.replace('_', ' ')} {middle} ({low} to {high})")
     weeks = max(trend.span for trend in trends.values())
-    return f"A week, over the last {weeks:.0f} weeks: {'; '.join(parts)}."
+    return f"Change a week, over the last {weeks:.0f} weeks: {'; '.join(parts)}."
 
 
 def _signed(value: float, units: UnitSet) -> str:
