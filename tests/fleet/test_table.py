@@ -461,6 +461,12 @@ def test_a_column_that_is_missing_is_told_with_the_nearest(tmp_path: Path) -> No
         diagnose_table(pa.table({"p_suction": [2.0]}), column_map=column_map)
 
 
+def test_a_wrong_unit_names_its_field_once() -> None:
+    with pytest.raises(InputError) as caught:
+        map_from_header(["ambient [furlong]"], ())
+    assert str(caught.value).startswith("column 'ambient [furlong]': ambient: 'furlong' is not a unit of temperature")
+
+
 def test_headers_that_say_nothing_or_too_much_are_told() -> None:
     with pytest.raises(InputError, match="no column is named like"):
         diagnose_table(pa.table({"a": [1.0], "b": [2.0]}))

@@ -107,7 +107,7 @@ def scale_of(field: Field, unit: str, units: UnitSet) -> Scale:
     if up is None and down is None:
         text = f"{_PROBES[0]:g} {unit}"
         try:
-            parse(text, dimension, field=field.name, units=units, reference=field.reference)
+            parse(text, dimension, units=units, reference=field.reference)
         except QuantityError as error:
             raise QuantityError(str(error).replace(shown(text), shown(unit)), field=field.name) from None
     low, high = limits(dimension)
