@@ -21,10 +21,10 @@ from twogauge.output.style import style_for
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.app import create_app
+from twogauge.serve.connections import MOST_AT_ONCE, Connection
 from twogauge.serve.entrance import ENTER, new_token
 from twogauge.serve.site import LOOPBACK, Settings
 
-_MOST_AT_ONCE: Final = 256
 _PATIENCE: Final = 5  # [s] that open connections get at the end
 _OF_THE_NETWORK: Final = (20.0, 100.0)  # requests per second and at once, of one device
 
@@ -86,7 +86,8 @@ def _server(app: ASGIApp) -> uvicorn.Server:
         server_header=False,
         date_header=True,
         proxy_headers=False,
-        limit_concurrency=_MOST_AT_ONCE,
+        http=Connection,
+        limit_concurrency=MOST_AT_ONCE,
         timeout_keep_alive=15,
         timeout_graceful_shutdown=_PATIENCE,
         h11_max_incomplete_event_size=64 * 1024,

@@ -1,0 +1,100 @@
+"""Connections on which nothing is asked: closed in time, so that whoever asks finds a place."""
+
+from __future__ import annotations
+
+import asyncio
+from contextlib import asynccontextmanager
+
+import pytest
+import uvicorn
+from starlette.responses import PlainTextResponse
+
+from twogauge.serve import connections
+from twogauge.serve.run import listen
+
+ASK = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+
+
+@asynccontextmanager
+async def serving(monkeypatch, *, to_ask=0.3, of_one=4, pause=0.0):
+    monkeypatch.setattr(connections, "TO_ASK", to_ask)
+    monkeypatch.setattr(connections, "MOST_OF_ONE", of_one)
+
+    async def app(scope, receive, send):
+        await asyncio.sleep(pause)
+        await PlainTextResponse("here")(scope, receive, send)
+
+    listening = listen("127.0.0.1", 0)
+    config = uvicorn.Config(app, http=connections.Connection, lifespan="off", ws="none", log_config=None)
+    server = uvicorn.Server(config)
+    task = asyncio.create_task(server.serve(sockets=[listening]))
+    try:
+        yield listening.getsockname()[1]
+    finally:
+        server.should_exit = True
+        await task
+        listening.close()
+
+
+async def opened(port, first=b""):
+    reader, writer = await asyncio.open_connection("127.0.0.1", port)
+    writer.write(first)
+    return reader, writer
+
+
+async def ended(reader) -> bool:
+    """Tell whether the server closes a connection, within a time that it takes easily."""
+    try:
+        async with asyncio.timeout(5.0):
+            return await reader.read() in {b"", None}
+    except ConnectionError:
+        return True
+    except TimeoutError:
+        return False
+
+
+@pytest.mark.parametrize("first", [b"", b"GET / HTTP/1.1\r\nHost: "])
+def test_a_connection_on_which_no_request_comes_is_closed(monkeypatch, first):
+    async def scenario():
+        async with serving(monkeypatch) as port:
+            reader, writer = await opened(port, first)
+            assert await ended(reader)
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_so_is_one_whose_second_request_does_not_come_to_its_end(monkeypatch):
+    async def scenario():
+        async with serving(monkeypatch) as port:
+            reader, writer = await opened(port, ASK)
+            assert b"200 OK" in await reader.readuntil(b"here")
+            writer.write(ASK[:-2])
+            assert await ended(reader)
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_a_slow_answer_is_waited_for(monkeypatch):
+    async def scenario():
+        async with serving(monkeypatch, to_ask=0.2, pause=0.6) as port:
+            reader, writer = await opened(port, ASK)
+            assert b"200 OK" in await reader.readuntil(b"here")
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_one_client_cannot_hold_every_place(monkeypatch):
+    async def scenario():
+        async with serving(monkeypatch, to_ask=30.0) as port:
+            held = [await opened(port) for _ in range(5)]
+            assert await ended(held[-1][0])
+            reader, writer = held[0]
+            writer.write(ASK)
+            assert b"200 OK" in await reader.readuntil(b"here")
+            for _, each in held:
+                each.close()
+
+    asyncio.run(scenario())
