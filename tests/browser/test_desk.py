@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 from browser.test_accessibility import found_on
 from twogauge.serve.desk.tools import OF_COMMANDS, TABLE, WITH_TEXTS
@@ -59,7 +60,64 @@ def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
     page.get_by_role("button", name="Begin").click()
     page.get_by_text("Save the sheet before you leave").wait_for()
     page.goto("/tools/job")
+    expect(page.locator("#result")).to_contain_text("bus 31")
+    page.get_by_text("The sheet as text").click()
     assert "bus 31" in page.locator("#f-sheet").input_value()
     page.get_by_role("button", name="Forget it in this browser").click()
-    page.wait_for_load_state()
+    expect(page.locator("#result")).to_contain_text("No sheet yet")
     assert page.locator("#f-sheet").input_value() == ""
+    assert page.locator("#f-by").input_value() == ""
+
+
+@pytest.mark.parametrize(
+    ("path", "name", "value"),
+    [
+        ("/tools/charge", "label", "2.5"),
+        ("/tools/oil", "part", "condenser"),
+        ("/tools/hold", "volume", "3"),
+        ("/tools/hold", "log", "0 min, 400 micron"),
+        ("/tools/table", "refrigerants", "R134a"),
+        ("/tools/plan", "name", "retrofit"),
+        ("/tools/job", "by", "Bay 2"),
+        ("/tools/job", "opened.machine", "bus 9"),
+    ],
+)
+def test_a_reload_loses_nothing_that_was_typed_and_not_sent(open_page, path, name, value):
+    page = open_page(path)
+    field = page.locator(f'[id="f-{name}"]')
+    if field.evaluate("each => each.tagName") == "SELECT":
+        field.select_option(value)
+    else:
+        field.fill(value)
+    page.wait_for_timeout(700)  # as long as nobody types
+    page.reload()
+    expect(field).to_have_value(value)
+
+
+def test_without_javascript_the_way_back_leads_to_what_was_typed(open_page):
+    for path, name in (("/", "low_side"), ("/tools/charge", "label"), ("/tools/job", "by")):
+        page = open_page(path, java_script_enabled=False)
+        page.locator(f"#f-{name}").press_sequentially("10")
+        page.goto("/tools")
+        page.go_back()
+        expect(page.locator(f"#f-{name}")).to_have_value("10")
+
+
+def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_added(open_page, own_server):
+    page = open_page("/tools/job", at=own_server)
+    page.locator("#f-by").fill("Bay 2")
+    page.locator('[id="f-opened.machine"]').fill("bus 9")
+    page.locator("#f-at").fill("2026-06-22T09:10")
+    own_server.stop()
+    page.get_by_role("button", name="Begin").click()
+    page.wait_for_url("chrome-error://**")
+    own_server.start()
+    page.goto("/tools/job")
+    expect(page.locator('[id="f-opened.machine"]')).to_have_value("bus 9")
+    page.get_by_role("button", name="Begin").click()
+    expect(page.locator("#result")).to_contain_text("Added")
+    page.goto("/tools/job")
+    expect(page.locator("#result")).to_contain_text("bus 9")
+    expect(page.locator("#f-by")).to_have_value("Bay 2")
+    assert page.evaluate("Object.keys(localStorage).filter(each => each.includes('opened.'))") == []
+    assert page.locator("#f-at").input_value() == ""

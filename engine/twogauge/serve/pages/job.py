@@ -54,7 +54,7 @@ async def job_sent(request: Request, site: Here) -> Response:
             if did:
                 text, sheet = sheets.written(did, told, before, _units(told, site), site.program)
                 kept = {key: value for key, value in told.items() if not key.startswith(f"{did}.")}
-                return _shown(site, kept, text.rstrip("\n"), sheet, {}, is_new=True)
+                return _shown(site, kept, text.rstrip("\n"), sheet, {}, added=did)
             if before:
                 sheet = read_what_can_be(sheets.NAME, before.encode())
         except Trouble as trouble:
@@ -135,7 +135,7 @@ def _shown(
     sheet: Sheet | None,
     troubles: dict[str, str],
     *,
-    is_new: bool = False,
+    added: str = "",
 ) -> str:
     units = _units(told, site)
     result = None
@@ -161,7 +161,8 @@ def _shown(
         troubles=known,
         summary=[*((name, labels[name], said) for name, said in known.items()), *(("", "", said) for said in loose)],
         result=result,
-        is_new=is_new,
-        odd=sheets.remarks_on_the_last(sheet) if is_new and sheet is not None else [],
+        is_new=bool(added),
+        did=added,
+        odd=sheets.remarks_on_the_last(sheet) if added and sheet is not None else [],
         readers=_READERS,
     )

@@ -1,12 +1,14 @@
-// The pages of commands: units convert in place, a log is judged and drawn as its rows are typed, and pasted texts are
-// kept in this browser until they are forgotten. Without this file the form does its work when it is sent.
-import { convert, switched } from "./units.js";
+// The pages of commands: units convert in place, a log is judged and drawn as its rows are typed, the address holds what
+// is typed, and what no address can hold is kept in this browser until it is forgotten. Without this file the form does
+// its work when it is sent.
+import { convert, isBare, switched, typed } from "./units.js";
 
 const form = document.getElementById("asked");
 const result = document.getElementById("result");
 const said = document.getElementById("said");
 const TYPING = 500; // ms without a key before the server is asked
 const PATIENCE = 20000; // ms for an answer
+const LONGEST_ADDRESS = 6000; // characters, as in pages/texts.py; a longer text is kept in this browser alone
 
 let wanted = 0; // the number of the last request; an older answer is not shown
 let timer = 0;
@@ -29,6 +31,25 @@ async function ask() {
   }
 }
 
+// The address holds what is typed before it is sent, so that a reload or a bookmark finds it.
+function remember() {
+  const pairs = typed(form);
+  for (const select of form.querySelectorAll("select[data-unit-of]")) {
+    const name = select.dataset.unitOf;
+    const value = pairs.get(name) ?? "";
+    if (isBare(value)) pairs.set(name, `${value.trim()} ${select.value}`);
+    pairs.delete(`${name}.unit`);
+  }
+  if (`${pairs}`.length > LONGEST_ADDRESS) for (const text of kept) pairs.delete(text.name);
+  history.replaceState(null, "", `${location.pathname}?${pairs}`);
+}
+
+function now() {
+  clearTimeout(timer);
+  remember();
+  if (form.dataset.live) ask();
+}
+
 function keep(text) {
   try {
     if (text.value) localStorage.setItem(text.dataset.keep, text.value);
@@ -38,7 +59,17 @@ function keep(text) {
   }
 }
 
-const kept = [...document.querySelectorAll("textarea[data-keep]")];
+// An entry that stands in the sheet now is not wanted a second time.
+const added = document.querySelector("[data-added]")?.dataset.added;
+try {
+  for (const key of added ? Object.keys(localStorage) : []) {
+    if (key.startsWith(added) || key === `${location.pathname} at`) localStorage.removeItem(key);
+  }
+} catch {
+  // a browser that keeps nothing
+}
+
+const kept = [...document.querySelectorAll("[data-keep]")];
 let restored = false;
 for (const text of kept) {
   try {
@@ -46,6 +77,7 @@ for (const text of kept) {
     if (!text.value && before) {
       text.value = before;
       restored = true;
+      for (let each = text.closest("details"); each; each = each.parentElement.closest("details")) each.open = true;
     }
   } catch {
     // a browser that keeps nothing
@@ -58,15 +90,17 @@ form?.addEventListener("change", (event) => {
   const { target } = event;
   if (target.matches?.("select[data-unit-of]")) convert(form, target);
   if (target.name === "units") switched(form, target.value);
-  if (form.dataset.live) ask();
+  now();
 });
-if (form?.dataset.live) {
-  form.addEventListener("input", () => {
-    clearTimeout(timer);
-    timer = setTimeout(ask, TYPING);
-  });
-  if (restored) ask();
-}
+form?.addEventListener("input", () => {
+  clearTimeout(timer);
+  timer = setTimeout(now, TYPING);
+});
+if (form && restored) now();
+
+// A kept sheet is shown as it was before the page was left.
+const show = document.querySelector("[data-show]");
+if (show && restored && document.getElementById("f-sheet").value) show.click();
 for (const button of document.querySelectorAll("[data-forget]")) {
   button.hidden = false;
   button.addEventListener("click", () => {

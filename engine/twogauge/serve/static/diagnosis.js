@@ -1,5 +1,5 @@
 // The main page as one types: asks /live, shows what changed, keeps the address true. Without this file the form works.
-import { convert, switched } from "./units.js";
+import { convert, switched, typed } from "./units.js";
 
 const form = document.getElementById("reading");
 const result = document.getElementById("result");
@@ -19,17 +19,6 @@ const opened = new Map(); // what the reader opened or closed, by its key
 // What a form without this script needs to know what was converted would only convert twice here.
 for (const each of form.querySelectorAll('input[name$=".was"]')) each.remove();
 
-function typed() {
-  const pairs = new URLSearchParams();
-  for (const [name, value] of new FormData(form)) if (value.trim()) pairs.append(name, value);
-  for (const select of form.querySelectorAll("select[data-unit-of]")) {
-    const name = select.dataset.unitOf;
-    const told = [name, `${name}.from`, `${name}.to`].some((each) => pairs.has(each));
-    if (!told && select.selectedOptions[0]?.dataset.factor) pairs.delete(`${name}.unit`);
-  }
-  return pairs;
-}
-
 function soon() {
   clearTimeout(timer);
   timer = setTimeout(ask, TYPING);
@@ -40,7 +29,7 @@ async function ask({ show = false } = {}) {
   running?.abort();
   running = new AbortController();
   const mine = ++wanted;
-  const pairs = typed();
+  const pairs = typed(form);
   history.replaceState(null, "", `/?${pairs}`); // kept here first, whatever becomes of the connection
   result.setAttribute("aria-busy", "true");
   const late = setTimeout(() => running?.abort("late"), PATIENCE);

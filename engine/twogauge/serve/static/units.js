@@ -11,8 +11,10 @@ export function plain(number, step) {
   return short === "-0" || short === "" ? "0" : short;
 }
 
+export const isBare = (text) => BARE.test(text);
+
 export function converted(text, before, after) {
-  if (!BARE.test(text)) return null;
+  if (!isBare(text)) return null;
   let fits = true;
   const found = text.trim().replace(BETWEEN, " to ").replace(NUMBER, (written) => {
     const read = written.replace("\u2212", "-").replace(",", ".");
@@ -38,6 +40,18 @@ const before = new WeakMap(); // select -> the unit that stood there
 
 function unitBefore(select) {
   return before.get(select) ?? [...select.options].find((each) => each.defaultSelected) ?? select.options[0];
+}
+
+// What a form says, as pairs of an address; a unit beside which nothing is typed says nothing.
+export function typed(form) {
+  const pairs = new URLSearchParams();
+  for (const [name, value] of new FormData(form)) if (value.trim?.()) pairs.append(name, value);
+  for (const select of form.querySelectorAll("select[data-unit-of]")) {
+    const name = select.dataset.unitOf;
+    const told = [name, `${name}.from`, `${name}.to`].some((each) => pairs.has(each));
+    if (!told && select.selectedOptions[0]?.dataset.factor) pairs.delete(`${name}.unit`);
+  }
+  return pairs;
 }
 
 // A unit was chosen: what was typed is converted where that makes sense, and otherwise taken as it stands.
