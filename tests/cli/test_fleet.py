@@ -240,3 +240,10 @@ def test_how_far_it_is_is_told_by_the_bytes_of_all_logs_and_not_into_a_pipe(depo
     assert behind[-1] == sum(path.stat().st_size for path in logs(depot))
     rows = sum(len(path.read_text().splitlines()) - 1 for path in logs(depot)[:1])
     assert sum(rows for rows, _ in told) > rows
+
+
+def test_a_log_whose_times_cannot_be_read_says_so(tmp_path):
+    header = "machine,time,low_side [bar],high_side [bar],ambient [degC]\n"
+    (tmp_path / "log.csv").write_text(header + "bus 9,yesterday,2.1,13.5,26\n" * 3)
+    text = " ".join(run(tmp_path / "log.csv").stdout.split())
+    assert "Nothing of its log could be used. Of 3 rows: 3 without a time that can be read." in text

@@ -172,19 +172,20 @@ def _signed(value: float, units: UnitSet) -> str:
 def _usable(summary: Summary) -> str:
     shares = summary.shares
     logged = shares.logged
-    if not logged:
-        return f"{_count(summary.windows, 'window')}. Nothing of its log could be used."
+    windows = _count(summary.windows, "window")
     rest = [
         f"{_WORDS[name]} {count / logged:.0%}"
         for name, count in zip(REASONS, shares.reasons, strict=True)
-        if count >= 0.005 * logged
+        if logged and count >= 0.005 * logged
     ]
-    windows, hours = _count(summary.windows, "window"), logged / _HOUR
-    sentence = f"{windows}: {shares.usable / logged:.0%} of {hours:.1f} h logged was usable"
-    sentence += f"; the rest: {', '.join(rest)}." if rest else "."
+    if logged:
+        sentence = f"{windows}: {shares.usable / logged:.0%} of {logged / _HOUR:.1f} h logged was usable"
+        sentence += f"; the rest: {', '.join(rest)}." if rest else "."
+    else:
+        sentence = f"{windows}. Nothing of its log could be used."
     spoilt = [
         (shares.bad, "no reading"),
-        (shares.no_time, "without a time"),
+        (shares.no_time, "without a time that can be read"),
         (shares.too_late, "too late"),
         (shares.twice, "there twice"),
     ]
