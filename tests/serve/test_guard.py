@@ -12,8 +12,9 @@ from starlette.testclient import TestClient
 
 from twogauge.diagnosis import program_for
 from twogauge.serve.app import create_app
-from twogauge.serve.entrance import Entrance, new_token, way_back
-from twogauge.serve.guard import HEADERS, Clients, host_of
+from twogauge.serve.clients import Clients
+from twogauge.serve.entrance import Entrance, TooOften, new_token, way_back
+from twogauge.serve.guard import HEADERS, host_of
 from twogauge.serve.pages import PAGES
 from twogauge.serve.site import Settings, assets
 
@@ -229,7 +230,7 @@ def test_a_device_shows_the_token_once_and_gets_a_cookie():
         assert TOKEN not in entered.headers["location"]
         cookie = entered.headers["set-cookie"].lower()
         assert "httponly" in cookie
-        assert "samesite=strict" in cookie
+        assert "samesite=lax" in cookie
         assert client.get(READING).status_code == 200
         assert len(told) == 1
         assert told[0] != TOKEN
@@ -258,8 +259,36 @@ def test_who_has_not_entered_sees_nothing_and_loses_nothing():
 
 def test_guessing_ends_soon_even_with_the_right_token():
     entrance = Entrance(TOKEN)
-    assert [entrance.exchange(f"guess-{i}") for i in range(10)] == [None] * 10
-    assert entrance.exchange(TOKEN) is None
+    assert [entrance.exchange(f"guess-{i}", "one") for i in range(10)] == [None] * 10
+    with pytest.raises(TooOften):
+        entrance.exchange(TOKEN, "one")
+
+
+def test_who_guesses_shuts_nobody_else_out():
+    entrance = Entrance(TOKEN)
+    for i in range(10):
+        entrance.exchange(f"guess-{i}", "one")
+    assert entrance.exchange(TOKEN, "other")
+
+
+def test_too_many_tokens_are_called_that_and_not_wrong():
+    with open_client(token=TOKEN) as client:
+        answers = [client.post("/enter", data={"token": f"guess-{i}"}) for i in range(11)]
+    assert [each.status_code for each in answers] == [401] * 10 + [429]
+    assert "wait a minute" in answers[-1].text
+
+
+@pytest.mark.parametrize("path", [READING, "/nothing", "/static/site.css", "/api/v1/refrigerants"])
+def test_a_head_is_answered_as_a_get_without_its_body(client, path):
+    full, head = client.get(path), client.head(path)
+    assert head.status_code == full.status_code
+    assert head.content == b""
+    assert {**head.headers} == {**full.headers}
+
+
+def test_a_head_does_not_reach_what_a_get_does_not():
+    with open_client(token=TOKEN) as client:
+        assert client.head(READING).status_code == 303
 
 
 def test_tokens_differ():

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hmac
 import secrets
-import time
 from http.cookies import CookieError, SimpleCookie
 from typing import Annotated, Final
 from urllib.parse import urlsplit
@@ -12,12 +11,16 @@ from urllib.parse import urlsplit
 from fastapi import APIRouter, Depends, Form, Request
 from starlette.responses import RedirectResponse, Response
 
+from twogauge.serve.clients import Clients
 from twogauge.serve.site import Site, site_of
 
 ENTER: Final = "/enter"
 _LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another; 12 of them hold 59 bit
-_TRIES: Final = 10  # wrong tokens in a minute, by whomever
+_TRIES: Final = (
+    10  # in a minute, of one client: nobody shuts the others out by guessing, and 59 bit stay far out of reach
+)
 _HOURS: Final = 12
+_WRONG: Final = "This is not the token, or it was used already. The terminal shows the next one."
 
 router = APIRouter(include_in_schema=False)
 
@@ -26,6 +29,10 @@ def new_token() -> str:
     """Return a token that can be typed: three groups of four."""
     letters = "".join(secrets.choice(_LETTERS) for _ in range(12))
     return "-".join(letters[i : i + 4] for i in (0, 4, 8))
+
+
+class TooOften(Exception):  # noqa: N818 - no fault: somebody guesses
+    """A client has tried more tokens than anybody mistypes."""
 
 
 class Entrance:
@@ -39,17 +46,24 @@ class Entrance:
         self.token = token
         self.cookie = "twogauge"
         self._session = secrets.token_urlsafe(32)
-        self._wrong: list[float] = []
+        self._clients = Clients(_TRIES / 60.0, _TRIES)
 
-    def exchange(self, told: str) -> str | None:
-        """Return the session for the right token, which is spent by it; None for a wrong one."""
-        now = time.monotonic()
-        self._wrong = [at for at in self._wrong if now - at < 60.0]
-        if self.token is None or len(self._wrong) >= _TRIES:
+    def exchange(self, told: str, client: str = "") -> str | None:
+        """Return the session for the right token, which is spent by it; None for a wrong one.
+
+        Args:
+            told: what was typed.
+            client: the address of who typed it.
+
+        Raises:
+            TooOften: this client has tried too often; its token was not looked at.
+        """
+        if self._clients.wait_for(client) > 0.0:
+            raise TooOften
+        if self.token is None:
             return None
         asked = "".join(c for c in told.lower() if c.isascii() and c.isalnum())
         if not hmac.compare_digest(asked.encode(), self.token.replace("-", "").encode()):
-            self._wrong.append(now)
             return None
         self.token = new_token()
         return self._session
@@ -95,11 +109,21 @@ def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) 
     back = way_back(back)
     if entrance.token is None:
         return RedirectResponse(back, status_code=303)
-    session = entrance.exchange(token[:100]) if asked else None
+    client = request.client.host if request.client else ""
+    try:
+        session = entrance.exchange(token[:100], client) if asked else None
+    except TooOften:
+        return site.page(
+            "enter.html", here=ENTER, status=429, back=back, wrong="Too many tokens; wait a minute, then try again."
+        )
     if session is None and not (asked and entrance.knows(request.headers.get("cookie", ""))):
-        return site.page("enter.html", here=ENTER, status=401 if asked else 200, back=back, wrong=asked)
+        return site.page(
+            "enter.html", here=ENTER, status=401 if asked else 200, back=back, wrong=_WRONG if asked else ""
+        )
     answer = RedirectResponse(back, status_code=303)
     if session is not None:
-        answer.set_cookie(entrance.cookie, session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="strict")
+        answer.set_cookie(
+            entrance.cookie, session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="lax"
+        )  # a link that was sent is followed from elsewhere; guard.py refuses what is written from there
         site.settings.announce(entrance.token or "")
     return answer

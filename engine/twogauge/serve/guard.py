@@ -11,7 +11,6 @@ import asyncio
 import hmac
 import logging
 import time
-from collections import OrderedDict
 from typing import Any, Final
 from urllib.parse import quote
 
@@ -19,6 +18,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from twogauge.serve.clients import Clients
 from twogauge.serve.entrance import ENTER, Entrance
 from twogauge.serve.refusals import API, refusal
 from twogauge.serve.site import Settings
@@ -40,7 +40,6 @@ HEADERS: Final = {
 }
 _READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _LOADED: Final = "/static/"  # needed to show the page that asks for the token
-_MOST_CLIENTS: Final = 2048
 _LONGEST_ADDRESS: Final = 16_384  # bytes of path and query
 
 
@@ -67,6 +66,8 @@ class Guard:
             return
         started = time.monotonic()
         status = 0
+        if told_head := scope["method"] == "HEAD":  # as GET, without its body
+            scope = {**scope, "method": "GET"}
 
         async def send_with_headers(message: Message) -> None:
             nonlocal status
@@ -76,6 +77,8 @@ class Guard:
                 for name, value in HEADERS.items():
                     headers.setdefault(name, value)
                 headers.setdefault("cache-control", "no-store")
+            elif told_head:
+                message = {**message, "body": b""}
             await send(message)
 
         refused = self._refused(scope)
@@ -84,7 +87,13 @@ class Guard:
         else:
             await self._let_through(scope, receive, send_with_headers, lambda: status)
         route = getattr(scope.get("route"), "path", "(no such page)")
-        LOG.info("%s %s %d %.0f ms", scope["method"], route, status, 1000.0 * (time.monotonic() - started))
+        LOG.info(
+            "%s %s %d %.0f ms",
+            "HEAD" if told_head else scope["method"],
+            route,
+            status,
+            1000.0 * (time.monotonic() - started),
+        )
 
     def _refused(self, scope: Scope) -> Response | None:
         """Return the answer to a request that must not get further."""
@@ -152,26 +161,6 @@ class Guard:
                 return None
             if not message.get("more_body", False):
                 return bytes(body)
-
-
-class Clients:
-    """Counts what each client asks for: a bucket that fills at `rate` and holds `burst`."""
-
-    def __init__(self, rate: float, burst: float) -> None:
-        self._rate = rate
-        self._burst = burst
-        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
-
-    def wait_for(self, client: str, now: float | None = None) -> float:
-        """Take one request out of the client's bucket; return how long it must wait [s], 0 if it need not."""
-        now = time.monotonic() if now is None else now
-        left, at = self._left.pop(client, (self._burst, now))
-        left = min(self._burst, left + (now - at) * self._rate)
-        allowed = left >= 1.0
-        self._left[client] = (left - 1.0 if allowed else left, now)
-        if len(self._left) > _MOST_CLIENTS:
-            self._left.popitem(last=False)
-        return 0.0 if allowed else (1.0 - left) / self._rate
 
 
 def host_of(told: list[str]) -> str:
