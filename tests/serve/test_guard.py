@@ -16,7 +16,7 @@ from twogauge.serve.clients import Clients
 from twogauge.serve.entrance import Entrance, TooOften, new_token, way_back
 from twogauge.serve.guard import HEADERS, host_of
 from twogauge.serve.pages import PAGES
-from twogauge.serve.site import Settings, assets
+from twogauge.serve.site import Settings, asset_address, assets
 
 HERE = "http://127.0.0.1"
 READING = "/?refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF"
@@ -44,6 +44,13 @@ def test_every_answer_carries_the_headers(client, path):
     assert {name: answer.headers[name] for name in HEADERS} == HEADERS
     if not path.startswith("/static"):
         assert answer.headers["cache-control"] == "no-store"
+
+
+def test_only_what_can_never_change_is_kept_without_asking(client):
+    for name in assets():
+        assert "immutable" in client.get(asset_address(name)).headers["cache-control"]
+        for old in (f"/static/{name}", f"/static/{name}?v=0"):
+            assert client.get(old).headers["cache-control"] == "no-cache"
 
 
 @pytest.mark.parametrize("change", [{"host": "evil.example"}, {"sec-fetch-site": "cross-site"}])

@@ -126,8 +126,11 @@ def test_without_what_it_needs_a_picture_says_so(client):
     assert client.get("/picture/nothing.svg").status_code == 404
 
 
-def test_the_diagnosis_shows_its_pictures_light_and_dark(client):
+def test_the_diagnosis_shows_its_pictures_light_and_dark_for_a_page_and_for_a_telephone(client):
     text, _ = see(client, "/", READING)
     found = [unescape(each) for each in re.findall(r'(?:src|srcset)="(/picture/[^"]+)"', text)]
-    assert len(found) == 6
+    assert len(found) == 12
+    assert sum("size=phone" in each for each in found) == sum("theme=dark" in each for each in found) == 6
+    drawn = {client.get(each).content for each in found if "/saturation" in each}
+    assert len(drawn) == 4
     assert all(client.get(each).status_code == 200 for each in found)

@@ -22,7 +22,8 @@ from twogauge.serve.pages import PAGES
 from twogauge.serve.refusals import API, problem, refusal
 from twogauge.serve.site import Settings, Site, assets
 
-_YEAR: Final = "public, max-age=31536000, immutable"  # a changed file has another address
+_YEAR: Final = "public, max-age=31536000, immutable"  # of an address with the mark of the content
+_ASK: Final = "no-cache"  # of one without, as scripts name each other: an upgrade must not find half of the old ones
 
 
 def create_app(program: Program, settings: Settings | None = None) -> FastAPI:
@@ -56,11 +57,13 @@ def create_app(program: Program, settings: Settings | None = None) -> FastAPI:
     return app
 
 
-async def _static(name: str) -> Response:
+async def _static(name: str, v: str = "") -> Response:
     found = assets().get(name)
     if found is None:
         raise HTTPException(404, "There is no such file.")
-    return Response(found.content, media_type=found.media_type, headers={"cache-control": _YEAR})
+    return Response(
+        found.content, media_type=found.media_type, headers={"cache-control": _YEAR if v == found.digest else _ASK}
+    )
 
 
 async def _http_error(request: Request, error: Any) -> Response:

@@ -35,15 +35,21 @@ class PagePaper(Paper):
         self._parts: list[Markup] = []
         self._items: list[Markup] = []
         self._cared: set[str] = set()
+        self._below = 0
 
-    def html(self) -> Markup:
-        """Return all of it."""
+    def html(self, picture: Markup = Markup("")) -> Markup:  # noqa: B008 - it never changes
+        """Return all of it.
+
+        Args:
+            picture: that stands right below the answer, where one looks while typing.
+        """
         self._end_list()
-        return Markup("\n").join(self._parts)
+        return Markup("\n").join([*self._parts[: self._below], picture, *self._parts[self._below :]])
 
     def answer(self, sentence: str) -> None:
         """Begin with what was asked for."""
         self._add("<h2>{}</h2>", self._text(sentence))
+        self._below = self._below or len(self._parts)
 
     def head(self, title: str) -> None:
         """Begin a section."""

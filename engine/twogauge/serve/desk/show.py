@@ -69,7 +69,7 @@ def result_of(tool: Tool, asked: Asked, answer: Ask) -> tuple[Mapping[str, str],
         paper = PagePaper(links, verbose=bool(given.pop("verbose", False)))
         answered = answer(given)
         answered.write(paper)
-        return {}, paper.html() + _picture(tool, answered, asked.units)
+        return {}, paper.html(_picture(tool, answered, asked.units))
     except Trouble as trouble:
         return trouble.troubles, None
     except InputError as error:
@@ -80,10 +80,13 @@ def _picture(tool: Tool, answered: Answered, units: UnitSet) -> Markup:
     """Return the picture of what was found, nothing where there is none or the plotting library is missing."""
     if not tool.picture or find_spec("matplotlib") is None:
         return Markup("")
+    from twogauge.draw.look import PHONE  # noqa: PLC0415 - beside the plotting library, which is heavy
+
     module, _, name = tool.picture.partition(":")
     draw = getattr(importlib.import_module(module), name)
     try:
-        made = draw(*answered.found, units) if isinstance(answered.found, tuple) else draw(answered.found)
+        told = (*answered.found, units) if isinstance(answered.found, tuple) else (answered.found,)
+        made = draw(*told, size=PHONE)  # it stands in the page, where no width can choose another
     except InputError as error:
         return Markup('<p class="fine">No picture: {}</p>').format(str(error))
     return Markup("<figure>{}</figure>").format(Markup(made.as_svg()))  # noqa: S704 - draw/svg.py cleans it
