@@ -16,7 +16,8 @@ from small_pack import in_place_of_the_built_in
 from small_pack import program as small_program
 from terminal import PATIENCE, Terminal, pty
 from twogauge.cli.app import app
-from twogauge.cli.ask import CLEAR, RECOVERY, Phase, Walk
+from twogauge.cli.ask import CLEAR, Phase, Walk
+from twogauge.cli.keyboard import UNSAVED
 from twogauge.diagnosis import diagnose, program_for
 from twogauge.quantities import UnitSet
 from twogauge.reading import read_file
@@ -297,7 +298,7 @@ def test_what_is_rescued_never_takes_the_place_of_a_file(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert walk()[0].recover() is None
     first, second = walk("low")[0].recover(), walk("high")[0].recover()
-    assert (str(first), str(second)) == (f"{RECOVERY}.yaml", f"{RECOVERY}_2.yaml")
+    assert (str(first), str(second)) == (f"{UNSAVED}.yaml", f"{UNSAVED}_2.yaml")
     assert [read_file(p)[0].parts.words["low_side"] for p in (first, second)] == ["low", "high"]
 
 
@@ -415,10 +416,10 @@ def test_an_interrupted_walk_says_where_the_answers_are(terminal, tmp_path, key,
     at.type("200 psi")
     last = at.press(key)
     assert at.end() == status
-    assert f"  twogauge diagnose {RECOVERY}.yaml --ask" in last.splitlines()  # to be copied as it stands
+    assert f"  twogauge diagnose {UNSAVED}.yaml --ask" in last.splitlines()  # to be copied as it stands
     assert "Traceback" not in at.all
-    assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].parts.words["low_side"] == "normal"
-    assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].given["high_side"] == "200 psi"
+    assert read_file(tmp_path / f"{UNSAVED}.yaml")[0].parts.words["low_side"] == "normal"
+    assert read_file(tmp_path / f"{UNSAVED}.yaml")[0].given["high_side"] == "200 psi"
 
 
 def test_an_interrupted_walk_without_anything_new_leaves_no_file(terminal, tmp_path):
@@ -439,7 +440,7 @@ def test_a_terminal_that_goes_away_takes_nothing_with_it(terminal, tmp_path, how
     else:
         at.process.send_signal(getattr(signal, how))
     at.end()
-    assert read_file(tmp_path / f"{RECOVERY}.yaml")[0].parts.words["low_side"] == "low"
+    assert read_file(tmp_path / f"{UNSAVED}.yaml")[0].parts.words["low_side"] == "low"
 
 
 def test_somebody_who_could_not_see_the_questions_is_told(tmp_path):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import os
+import time
 
 import pytest
 from typer.testing import CliRunner
 
+from terminal import Terminal
 from twogauge.cli.app import app
 
 HOLDS = "examples/holds/"
@@ -158,3 +161,57 @@ def test_never_air_or_oxygen_stands_beside_the_test():
 )
 def test_what_cannot_be_is_a_sentence(typed, more, said):
     assert said in " ".join(run("-", *more, status=2, typed=typed).split())
+
+
+# -- at a terminal ----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def terminal(tmp_path):
+    opened = []
+
+    def start(*args):
+        opened.append(Terminal(tmp_path, "hold", "-", *args, built_in=True))
+        return opened[-1]
+
+    yield start
+    for each in opened:
+        each.close()
+
+
+def typed_so_far(at, *rows):
+    at.read(until="Ctrl-D on a line of its own ends.\r\n")
+    for row in rows:
+        os.write(at.master, f"{row}\n".encode())
+
+
+def test_rows_that_cannot_be_used_are_kept_with_the_command_to_go_on(terminal, tmp_path):
+    at = terminal("--coldest", "68F")
+    rows = ("0 min, 500 micron", "10, 520", "5, 510", "20, 530")
+    typed_so_far(at, *rows)
+    last = at.press(b"\x04")
+    assert at.end() == 2
+    assert "earlier than the row above" in " ".join(last.split())
+    assert "  twogauge hold twogauge_unsaved.txt --coldest 68F" in last.splitlines()
+    assert (tmp_path / "twogauge_unsaved.txt").read_text() == "".join(f"{row}\n" for row in rows)
+
+
+@pytest.mark.parametrize("how", ["Ctrl-C", "closed"])
+def test_rows_are_kept_when_typing_is_broken_off(terminal, tmp_path, how):
+    at = terminal()
+    typed_so_far(at, "0 min, 500 micron", "10, 520")
+    time.sleep(0.5)  # what is in the line discipline only when the key comes would be thrown away by it
+    if how == "closed":
+        os.close(at.master)
+    else:
+        at.press(b"\x03")
+    assert at.end() == 130
+    assert (tmp_path / "twogauge_unsaved.txt").read_text() == "0 min, 500 micron\n10, 520\n"
+
+
+def test_rows_that_were_judged_leave_no_file(terminal, tmp_path):
+    at = terminal()
+    typed_so_far(at, *(f"{t} min, {400 + 90 * t} micron" for t in range(0, 31, 3)))
+    assert "It leaks" in at.press(b"\x04")
+    assert at.end() == 0
+    assert list(tmp_path.iterdir()) == []

@@ -10,19 +10,17 @@ from __future__ import annotations
 import re
 import signal
 import sys
-import tempfile
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
 from pathlib import Path
-from types import FrameType
 from typing import Any, Final
 
 import typer
 
 from twogauge.cli.app import INTERRUPTED
+from twogauge.cli.keyboard import hang_up_interrupts, keep
 from twogauge.diagnosis import Diagnosis, diagnose
 from twogauge.errors import InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, UNKNOWN
@@ -37,7 +35,6 @@ from twogauge.quantities import Dimension, UnitSet, symbol_for
 from twogauge.reading import Reading
 
 CLEAR: Final = 0.9  # a fault this probable and not contested is clear enough to act on
-RECOVERY: Final = "twogauge_unsaved"  # .yaml, _2.yaml, ... in the folder one works in
 _SUFFIXES: Final = (".yaml", ".yml")
 _LISTED: Final = 3
 _LISTED_FROM: Final = 0.05
@@ -233,15 +230,9 @@ class Walk:
         """
         if not self.unsaved:
             return None
-        for folder in (Path(), Path(tempfile.gettempdir())):
-            path = next(p for p in _numbered(folder / RECOVERY) if not p.exists())
-            try:
-                write_atomically(path, self.document())
-            except InputError:
-                continue
-            self._saved = self._states[-1].given
-            return path
-        raise InputError(f"neither this folder nor {tempfile.gettempdir()} takes a file; the answers are lost")
+        path = keep(self.document, ".yaml")
+        self._saved = self._states[-1].given
+        return path
 
     def document(self) -> str:
         """Return the reading as it is now as YAML, with its baseline inside."""
@@ -362,14 +353,6 @@ def _without_units(given: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in given.items() if name != "units"}
 
 
-def _numbered(stem: Path) -> Iterator[Path]:
-    yield stem.with_name(f"{stem.name}.yaml")
-    number = 2
-    while True:
-        yield stem.with_name(f"{stem.name}_{number}.yaml")
-        number += 1
-
-
 # -- the terminal ----------------------------------------------------------------------------------------------------
 
 
@@ -395,7 +378,7 @@ def walk(
         raise InputError("--ask talks with somebody at a terminal, and its output goes elsewhere; leave --ask out")
     steps = Walk(given, program, units=units, file_units=file_units, folder=folder)
     try:
-        with _hang_up_interrupts():
+        with hang_up_interrupts():
             _converse(steps, style_for(sys.stdout, color=color), verbose=verbose)
     except (KeyboardInterrupt, EOFError) as end:
         _rescue(steps)
@@ -495,22 +478,6 @@ def _read() -> str | None:
     if not sys.stdin.isatty():
         _write([line.rstrip("\n")])  # nobody else writes down what was answered
     return line.rstrip("\r\n") if line else None
-
-
-@contextmanager
-def _hang_up_interrupts() -> Iterator[None]:
-    """Let a closed terminal and a request to end count like Ctrl-C, so that what was typed is kept."""
-
-    def interrupt(_number: int, _frame: FrameType | None) -> None:
-        raise KeyboardInterrupt
-
-    wanted = [getattr(signal, name) for name in ("SIGHUP", "SIGTERM", "SIGQUIT") if hasattr(signal, name)]
-    before = {number: signal.signal(number, interrupt) for number in wanted}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 def _rescue(steps: Walk) -> None:

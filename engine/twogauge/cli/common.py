@@ -222,6 +222,7 @@ class Captured:
     document: Any = None
 
 
+STDIN: Final = "-"  # the name of standard input
 CAPTURED: Final[ContextVar[Captured | None]] = ContextVar("captured", default=None)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from twogauge.cli.answered import Answered, tell
-from twogauge.cli.common import JsonOption, PlotOption, UnitsOption, VerboseOption
+from twogauge.cli.common import STDIN, JsonOption, PlotOption, UnitsOption, VerboseOption
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import InputError, shown
 from twogauge.quantities import UnitSet
@@ -18,8 +18,6 @@ from twogauge.reading import Reading, ReadingError, positioned, read_file
 if TYPE_CHECKING:
     from twogauge.cli.plotting import Wanted
     from twogauge.packs.program import Program
-
-STDIN: Final = "-"
 
 
 def compare(

@@ -22,7 +22,6 @@ from twogauge.cli.common import (
     VerboseOption,
     VolumeOption,
     barometer_from,
-    read_standard_input,
 )
 from twogauge.cli.diagnose import RulesOption, rules_folders
 from twogauge.errors import FileProblems, InputError, QuantityError, shown
@@ -104,14 +103,15 @@ def hold(
 
     twogauge hold examples/holds/bus_17_after_the_joint.csv --coldest 68F --volume 4L --refrigerant R134a
     """
+    from twogauge.cli.keyboard import rows_of
     from twogauge.diagnosis import program_for
+    from twogauge.packs.yamlfile import MAX_BYTES
 
     pictures: tuple[Wanted, ...] = ()
     if plot is not None:
         from twogauge.cli.plotting import OF_A_HOLD, OF_NITROGEN, wanted
 
         pictures = wanted([plot], OF_NITROGEN if nitrogen else OF_A_HOLD)
-    sheet = _Sheet.read(log, vacuum=not nitrogen, units=units)
     options = {
         "valved_off": valved_off,
         "coldest": coldest,
@@ -127,7 +127,9 @@ def hold(
         "test_pressure": test_pressure,
     }
     program = program_for(rules_folders(rules))
-    answered = answer(program, sheet.log, nitrogen=nitrogen, criterion=criterion, units=units, options=options)
+    with rows_of(log, MAX_BYTES) as typed:
+        sheet = _Sheet.read(log, typed, vacuum=not nitrogen, units=units)
+        answered = answer(program, sheet.log, nitrogen=nitrogen, criterion=criterion, units=units, options=options)
     tell(answered, as_json=as_json, verbose=verbose)
     if pictures:
         from twogauge.cli.plotting import draw
@@ -253,15 +255,10 @@ class _Sheet:
     given: dict[str, str]
 
     @classmethod
-    def read(cls, name: str, *, vacuum: bool, units: UnitSet) -> _Sheet:
-        from twogauge.packs.yamlfile import MAX_BYTES
+    def read(cls, name: str, typed: bytes | None, *, vacuum: bool, units: UnitSet) -> _Sheet:
         from twogauge.service.holdlog import read_log
 
-        if name == "-":
-            found = read_log("<stdin>", read_standard_input(MAX_BYTES), vacuum=vacuum)
-        else:
-            found = read_log(name, vacuum=vacuum)
-        return cls.of(found, units)
+        return cls.of(read_log(name if typed is None else "<stdin>", typed, vacuum=vacuum), units)
 
     @classmethod
     def of(cls, log: HoldLog, units: UnitSet) -> _Sheet:
