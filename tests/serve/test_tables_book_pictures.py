@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from html import unescape
 
@@ -134,3 +136,22 @@ def test_the_diagnosis_shows_its_pictures_light_and_dark_for_a_page_and_for_a_te
     drawn = {client.get(each).content for each in found if "/saturation" in each}
     assert len(drawn) == 4
     assert all(client.get(each).status_code == 200 for each in found)
+
+
+def test_pictures_that_are_first_asked_for_at_the_same_time_are_drawn_all_the_same():
+    program = """
+from threading import Barrier, Thread
+from twogauge.cli.plotting import OF_A_DIAGNOSIS
+from twogauge.serve.drawing import drawer
+together, got = Barrier(6), []
+def load(place):
+    together.wait()
+    got.append(drawer(place))
+for each in (threads := [Thread(target=load, args=[place]) for place in 2 * [*OF_A_DIAGNOSIS.values()]]):
+    each.start()
+for each in threads:
+    each.join()
+print(len(got))
+"""
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.stdout.strip() == "6", done.stderr

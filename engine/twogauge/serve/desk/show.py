@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable, Mapping
-from importlib.util import find_spec
 from typing import Any
 
 from markupsafe import Markup
 
 from twogauge.cli.answered import Answered
+from twogauge.draw.look import PHONE
 from twogauge.errors import InputError
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble, beside
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.tools import Tool
+from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site
 from twogauge.serve.units import usual_unit
 
@@ -78,12 +78,9 @@ def result_of(tool: Tool, asked: Asked, answer: Ask) -> tuple[Mapping[str, str],
 
 def _picture(tool: Tool, answered: Answered, units: UnitSet) -> Markup:
     """Return the picture of what was found, nothing where there is none or the plotting library is missing."""
-    if not tool.picture or find_spec("matplotlib") is None:
+    if not tool.picture or not can_draw():
         return Markup("")
-    from twogauge.draw.look import PHONE  # noqa: PLC0415 - beside the plotting library, which is heavy
-
-    module, _, name = tool.picture.partition(":")
-    draw = getattr(importlib.import_module(module), name)
+    draw = drawer(tool.picture)
     try:
         told = (*answered.found, units) if isinstance(answered.found, tuple) else (answered.found,)
         made = draw(*told, size=PHONE)  # it stands in the page, where no width can choose another

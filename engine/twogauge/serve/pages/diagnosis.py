@@ -6,7 +6,6 @@ with it, `/live` answers as one types, with the same parts of the page.
 
 from __future__ import annotations
 
-from importlib.util import find_spec
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
 
@@ -17,6 +16,7 @@ from twogauge.errors import FileProblems
 from twogauge.quantities import UnitSet
 from twogauge.serve import view
 from twogauge.serve.answer import Answer, answer
+from twogauge.serve.drawing import can_draw
 from twogauge.serve.page import Page
 from twogauge.serve.sheet import opened, saved
 from twogauge.serve.site import Site, site_of
@@ -105,6 +105,6 @@ def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
         "found": found,
         "form": view.form(state, found, site.program),
         "result": view.result(found),
-        "pictures": find_spec("matplotlib") is not None,
+        "pictures": can_draw(),
         **view.HELPERS,
     }

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib
 import textwrap
 from functools import partial
-from importlib.util import find_spec
 from typing import Annotated, Final
 
 import anyio
@@ -16,9 +14,11 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from twogauge.cli.plotting import OF_A_DIAGNOSIS
+from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES
 from twogauge.errors import InputError
 from twogauge.packs.program import Program
 from twogauge.serve.answer import answer
+from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.state import State
 
@@ -33,7 +33,7 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get("/picture/{kind}.svg")
 async def picture(kind: str, request: Request, site: Here) -> Response:
     """Draw what stands in the address, in the look that `theme` and `size` name."""
-    if kind not in OF_A_DIAGNOSIS or find_spec("matplotlib") is None:
+    if kind not in OF_A_DIAGNOSIS or not can_draw():
         raise HTTPException(404)
     pairs = request.query_params.multi_items()[:_MOST_PAIRS]
     theme, size = (next((value for key, value in pairs if key == name), "") for name in ("theme", "size"))
@@ -44,13 +44,10 @@ async def picture(kind: str, request: Request, site: Here) -> Response:
 
 
 def _drawn(kind: str, state: State, program: Program, theme: str, size: str) -> bytes:
-    from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES  # noqa: PLC0415 - the plotting library is heavy
-
     found = answer(state, program).diagnosis
     if found is None:
         return said("Nothing told yet.")
-    module, _, name = OF_A_DIAGNOSIS[kind].partition(":")
-    draw = getattr(importlib.import_module(module), name)
+    draw = drawer(OF_A_DIAGNOSIS[kind])
     try:
         made: bytes = draw(found, theme=THEMES.get(theme, LIGHT), size=SIZES.get(size, PAGE)).as_bytes("svg")
     except InputError as error:

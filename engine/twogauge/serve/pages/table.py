@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Request
@@ -19,6 +18,7 @@ from twogauge.serve.desk.asked import Asked, Trouble, in_our_words
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import TABLE
+from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site, site_of
 from twogauge.table_set import FORMATS
 from twogauge.tables import Table
@@ -47,7 +47,7 @@ async def table_page(request: Request, site: Here) -> Response:
 async def table_file(form: str, request: Request, site: Here) -> Response:
     """Return the table as a file; a card for the wall as one to be printed."""
     kind = {**_CARDS, **_FILES}.get(form)
-    if kind is None or (form == "pdf" and find_spec("matplotlib") is None):
+    if kind is None or (form == "pdf" and not can_draw()):
         raise HTTPException(404)
     asked = _asked(request.query_params.multi_items()[:_MOST_PAIRS], site)
     content = await site.work(_file, asked, form)
@@ -87,7 +87,7 @@ def _answer(asked: Asked, given: dict[str, Any]) -> Answered:
             "csv": "CSV",
             "markdown": "Markdown",
         }
-        if find_spec("matplotlib") is None:
+        if not can_draw():
             del forms["pdf"]
         page.links((f"{TABLE.path}/{form}?{query}", text) for form, text in forms.items())
 
@@ -107,6 +107,5 @@ def _file(asked: Asked, form: str) -> str | bytes:
     card = plan(made, asked.units, PAPERS[paper.value], made_on())
     if form == "html":
         return as_html(card)
-    from twogauge.draw.card import card_pdf  # noqa: PLC0415 - the plotting library is not always there
-
-    return card_pdf(card)
+    drawn: bytes = drawer("twogauge.draw.card:card_pdf")(card)
+    return drawn
