@@ -115,7 +115,7 @@ def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_ad
     page.goto("/tools/job")
     expect(page.locator('[id="f-opened.machine"]')).to_have_value("bus 9")
     page.get_by_role("button", name="Begin").click()
-    expect(page.locator("#result")).to_contain_text("Added")
+    expect(page.get_by_text("Added. Save the sheet")).to_be_in_viewport()
     page.goto("/tools/job")
     expect(page.locator("#result")).to_contain_text("bus 9")
     expect(page.locator("#f-by")).to_have_value("Bay 2")

@@ -273,9 +273,12 @@ def test_what_has_focus_is_not_hidden_behind_the_bar(open_page):
 
 
 def test_on_paper_stands_the_answer_and_nothing_to_press(open_page):
-    page = open_page(READING)
+    page = open_page(READING + "&check.oil_traces=yes")
+    expect(page.locator(".paper")).not_to_be_visible()
     page.emulate_media(media="print")
     expect(page.locator("#verdict")).to_be_visible()
+    for each in ("Refrigerant R134a", "Low side 10 psi", "Ambient 90 degF", "Oily spots there are oily spots"):
+        expect(page.locator(".paper").get_by_role("row", name=each)).to_be_visible()
     expect(page.get_by_text("Take care").first).to_be_visible()
     for each in (".bar", ".answers", ".skip"):
         expect(page.locator(each).first).not_to_be_visible()
@@ -303,3 +306,11 @@ def test_a_link_that_was_sent_opens_from_another_site_too(open_page, guarded):
     )
     page.get_by_text("a reading").click()
     expect(page.locator("#verdict")).to_have_text(LOW_CHARGE)
+
+
+def test_what_is_chosen_shows_in_the_colours_of_the_reader_too(open_page):
+    page = open_page("/?units=metric", forced_colors="active")
+    grounds = page.evaluate(
+        "[...document.querySelectorAll('.units span')].map(each => getComputedStyle(each).backgroundColor)"
+    )
+    assert grounds[0] == grounds[1] != grounds[2]

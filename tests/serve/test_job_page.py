@@ -55,7 +55,7 @@ def test_a_sheet_is_begun_and_shown(client):
         "bus 31",
         "2.5 lb",
     )
-    assert "bus 31: open, 1 entries" in page.answer
+    assert "bus 31: open, 1 entry" in page.answer
     assert page.inline == []
     assert len(page.ids) == len(set(page.ids))
     assert set(page.points_at) <= set(page.ids)

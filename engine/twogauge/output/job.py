@@ -62,7 +62,9 @@ def write(page: Paper, sheet: Sheet, units: UnitSet) -> None:
     lost = sum(each.did == UNREADABLE for each in sheet.entries)
     unread = f", {lost} of them cannot be read" if lost else ""
     open_or_not = "finished" if sheet.closed else "open"
-    page.answer(f"{sheet.latest('machine') or sheet.name}: {open_or_not}, {len(sheet.entries)} entries{unread}")
+    count = len(sheet.entries)
+    entries = f"{count} {'entry' if count == 1 else 'entries'}"
+    page.answer(f"{sheet.latest('machine') or sheet.name}: {open_or_not}, {entries}{unread}")
     struck, marked = sheet.struck, remarks(sheet)
     numbers = {each.entry for each in marked}
     page.rows(

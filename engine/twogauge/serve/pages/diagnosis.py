@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from twogauge.errors import FileProblems
 from twogauge.quantities import UnitSet
-from twogauge.serve import view
+from twogauge.serve import findings, view
 from twogauge.serve.answer import Answer, answer
 from twogauge.serve.drawing import can_draw
 from twogauge.serve.page import Page
@@ -99,12 +99,14 @@ async def save_file(request: Request, site: Here) -> Response:
 
 
 def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
+    form = view.form(state, found, site.program)
     return {
         "state": state,
         "units": [unit.value for unit in UnitSet],
         "found": found,
-        "form": view.form(state, found, site.program),
-        "result": view.result(found),
+        "form": form,
+        "told": view.told(state, form),
+        "result": findings.result(found),
         "pictures": can_draw(),
-        **view.HELPERS,
+        **findings.HELPERS,
     }
