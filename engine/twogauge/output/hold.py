@@ -22,7 +22,8 @@ from twogauge.output.style import percent
 from twogauge.quantities import PA_PER_INHG, PA_PER_MICRON, Dimension, UnitSet, show, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import facts, prose, source
-from twogauge.service.hold import Hold, Judged
+from twogauge.service.hold import Hold
+from twogauge.service.holdcriteria import Judged
 from twogauge.service.leakrate import Loss
 from twogauge.service.vacuum import Depth
 

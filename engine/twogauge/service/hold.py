@@ -16,6 +16,7 @@ import numpy.typing as npt
 from twogauge.errors import InputError
 from twogauge.service import water
 from twogauge.service.criteria import Criterion
+from twogauge.service.holdcriteria import Judged, judged
 from twogauge.service.holdcurvefit import Evidence
 from twogauge.service.holdcurves import Cause, Surroundings
 from twogauge.service.holdfit import Weighed, weigh
@@ -53,7 +54,6 @@ _STILL_POSSIBLE: Final = (
 _MISSED: Final = {"tight": 0.15, "settling": 0.15, "wet": 0.05, "outgassing": 0.05}
 _LEAKING: Final = ("leak", "wet_and_leak", "outgassing_and_leak")
 
-Passed = Literal["passes", "fails", "too close to tell", "not long enough"]
 Why = Literal["", "too few", "too coarse", "too alike", "no curve fits", "bottomed out"]
 
 
@@ -79,25 +79,6 @@ class Told:
     smallest_rate: float = 0.0111
     hold: tuple[Criterion, ...] = ()
     deep: tuple[Criterion, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """A criterion with what came of it.
-
-    Attributes:
-        criterion: the criterion.
-        result: passes, fails, too close to tell with this gauge, or not long enough.
-        value: what was compared: rise or pressure [Pa].
-        limit: with what [Pa].
-        within: what the value may be off [Pa].
-    """
-
-    criterion: Criterion
-    result: Passed
-    value: float
-    limit: float
-    within: float
 
 
 @dataclass(frozen=True)
@@ -225,7 +206,7 @@ def judge(log: HoldLog, told: Told) -> Hold:
         coldest_from=coldest_from,
         volume=told.volume,
         criteria=tuple(
-            _judged(c, t, p, np.hypot(noise, step / math.sqrt(12.0)), first_error) for c in (*told.deep, *told.hold)
+            judged(c, t, p, np.hypot(noise, step / math.sqrt(12.0)), first_error) for c in (*told.deep, *told.hold)
         ),
         wait=wait,
         rivals=rivals,
@@ -377,31 +358,3 @@ def _wait(weighed: Weighed, e: Evidence, cause: Cause | None) -> tuple[float, tu
     noise = e.noise[-1] * np.maximum(lower / max(float(e.p[-1]), 1.0), 1.0)
     far = np.abs(curves[0] - curves[1]) > _APART * np.hypot(noise, e.step[-1] / math.sqrt(12.0))
     return (float(ahead[int(np.argmax(far))]) if far.any() else math.inf), (first, second)
-
-
-# -- the criteria --------------------------------------------------------------------------------------------------
-
-
-def _judged(c: Criterion, t: Floats, p: Floats, reading: Floats, error: float) -> Judged:
-    if not math.isnan(c.reaches):
-        reached = max(float(p[0]), 0.0)
-        return Judged(c, _against(reached, c.reaches, error), reached, c.reaches, error)
-    first = min(3, t.size) if float(t[min(2, t.size - 1)]) <= 0.1 * c.within else 1
-    began = float(p[:first].mean())
-    lasts = float(t[-1])
-    at = float(np.interp(min(c.within, lasts), t, p))
-    nearest = float(reading[int(np.argmin(np.abs(t - c.within)))])
-    if not math.isnan(c.rises):
-        value, limit, within = at - began, c.rises, 2.0 * math.hypot(nearest, float(reading[0]) / math.sqrt(first))
-    else:
-        value, limit, within = max(at, 0.0), c.stays_below, error + 2.0 * nearest
-    result = _against(value, limit, within)
-    if lasts < 0.98 * c.within and result != "fails":
-        result = "not long enough"
-    return Judged(c, result, value, limit, within)
-
-
-def _against(value: float, limit: float, within: float) -> Passed:
-    if value + within <= limit:
-        return "passes"
-    return "fails" if value - within > limit else "too close to tell"

@@ -36,7 +36,9 @@ from twogauge.service.logtext import (
     decimal_commas,
     has_clock,
     lines_named,
+    looks_like_yaml,
     split_at,
+    text_of,
     time_of,
     typed,
 )
@@ -118,9 +120,9 @@ def read_log(name: str, data: bytes | None = None, *, vacuum: bool = True) -> Ho
         FileProblems: everything that is wrong, with file, line and column.
     """
     content = yamlfile.read_bytes_bounded(name, yamlfile.MAX_BYTES) if data is None else data
-    text = _text(name, content)
+    text = text_of(name, content)
     reader = _Reader(name, vacuum=vacuum)
-    if name.endswith((".yaml", ".yml", ".json")) or _looks_like_yaml(text):
+    if name.endswith((".yaml", ".yml", ".json")) or looks_like_yaml(text):
         reader.take_tree(yamlfile.load(name, content))
     else:
         reader.take_lines(text)
@@ -138,25 +140,6 @@ def read_time(text: str, log: HoldLog) -> float:
         return seconds
     found = seconds - log.origin
     return found % DAY if kind == "clock" else found
-
-
-def _text(name: str, content: bytes) -> str:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        message = f"byte 0x{content[error.start]:02x} is not UTF-8; save the file as UTF-8"
-        raise FileProblems([Problem(Place(name, line, 1), "encoding", message)]) from None
-    if not text.strip():
-        raise FileProblems(
-            [Problem(Place(name), "empty", "nothing stands here; write a time and a pressure in a row")]
-        )
-    return text
-
-
-def _looks_like_yaml(text: str) -> bool:
-    first = next((line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")), "")
-    return bool(re.match(r"\s*[\[{]|- [\[{]|[a-z_]+:(\s|$)", first))
 
 
 class _Reader:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from twogauge.errors import QuantityError, shown
-from twogauge.packs.problems import Place
+from twogauge.errors import FileProblems, QuantityError, shown
+from twogauge.packs.problems import Place, Problem
 from twogauge.quantities import Dimension, UnitSet, parse
 
 DAY: Final = 86_400.0  # [s]
@@ -115,3 +115,28 @@ def lines_named(numbers: Sequence[int]) -> str:
 
 def _moved(place: Place, columns: int) -> Place:
     return Place(place.path, place.line, place.column + columns)
+
+
+def text_of(name: str, content: bytes) -> str:
+    """Return a file's bytes as text.
+
+    Raises:
+        FileProblems: they are no UTF-8, or nothing stands in them.
+    """
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        message = f"byte 0x{content[error.start]:02x} is not UTF-8; save the file as UTF-8"
+        raise FileProblems([Problem(Place(name, line, 1), "encoding", message)]) from None
+    if not text.strip():
+        raise FileProblems(
+            [Problem(Place(name), "empty", "nothing stands here; write a time and a pressure in a row")]
+        )
+    return text
+
+
+def looks_like_yaml(text: str) -> bool:
+    """Tell whether a text begins as YAML or JSON does."""
+    first = next((line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")), "")
+    return bool(re.match(r"\s*[\[{]|- [\[{]|[a-z_]+:(\s|$)", first))

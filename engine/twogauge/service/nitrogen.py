@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from twogauge.errors import InputError
 from twogauge.service.criteria import Criterion
-from twogauge.service.hold import Passed
+from twogauge.service.holdcriteria import Passed
 from twogauge.service.holdgauge import smallest_step
 from twogauge.service.holdlog import HoldLog
 from twogauge.service.holdslips import refuse_other_units
