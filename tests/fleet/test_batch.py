@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 from collections import Counter
+from pathlib import Path
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -322,6 +323,55 @@ def test_a_killed_run_is_gone_on_with_and_gives_the_same_bytes(kind, out, tmp_pa
     assert target.read_bytes() == whole.read_bytes()
     assert (tmp_path / f"{out}.bad.csv").read_bytes() == (whole.parent / f"{out}.bad.csv").read_bytes()
     assert not parts.exists()
+
+
+def children_of(pid):
+    listed = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [int(child) for child in listed if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()]
+
+
+def begun(tmp_path, target):
+    """Start a run with two processes and wait until some pieces are answered."""
+    process = subprocess.Popen(
+        small(as_csv(log(9000), tmp_path / "log.csv"), *SET, "--workers", 2, "--out", target),
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    listed = target.with_name(f"{target.name}.parts") / "pieces.jsonl"
+    until = time.monotonic() + 60
+    while not listed.exists() or not listed.read_bytes():
+        assert process.poll() is None, process.stderr.read()
+        assert time.monotonic() < until
+        time.sleep(0.002)
+    return process
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are looked for as Linux lists them")
+def test_workers_end_with_a_run_that_is_killed(tmp_path):
+    process = begun(tmp_path, tmp_path / "o.csv")
+    workers = children_of(process.pid)
+    assert workers
+    process.kill()
+    process.communicate()
+    until = time.monotonic() + 30
+    while any(Path(f"/proc/{worker}").exists() for worker in workers):
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are looked for as Linux lists them")
+def test_a_worker_that_is_killed_ends_the_run_with_a_sentence_and_loses_nothing(tmp_path):
+    target = tmp_path / "o.csv"
+    process = begun(tmp_path, target)
+    for worker in children_of(process.pid):
+        os.kill(worker, signal.SIGKILL)
+    said = process.communicate(timeout=60)[1]
+    assert process.returncode == 2
+    assert "a worker was ended from outside" in said
+    assert "Traceback" not in said
+    again = small(tmp_path / "log.csv", *SET, "--workers", 2, "--out", target)
+    assert "going on with an earlier run" in subprocess.run(again, check=True, capture_output=True, text=True).stderr
+    assert len(rows_in(target)) == 9000
 
 
 def stopped(tmp_path, monkeypatch):

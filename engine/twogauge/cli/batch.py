@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from twogauge.packs.compile import Program
 
 STDOUT: Final = "-"
-_MOST_WORKERS: Final = 6  # unless more are asked for; each takes about 30 MB
+_MOST_WORKERS: Final = 2  # each is a process of some 110 MB beside the first, and a run stays within 500 MB
 
 
 class InputFormat(Enum):
@@ -108,7 +108,7 @@ def batch(
     workers: Annotated[
         int | None,
         typer.Option(
-            "--workers", min=1, max=64, help="How many work side by side; one for each core, 6 at most, if not told."
+            "--workers", min=1, max=64, help="How many work side by side; one for each core, 2 at most, if not told."
         ),
     ] = None,
     units: UnitsOption = UnitSet.US,

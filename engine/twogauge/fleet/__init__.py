@@ -13,6 +13,7 @@
     writers.py      answers to files
     placing.py      files that appear whole or not at all
     pieces.py       what an ended run left finished         progress.py    how far it is
+    workers.py      processes that answer pieces side by side
     job.py          a whole run, for `twogauge batch`
     window_rules.py  what is steady enough, as data         windows.py    logs to windows worth a diagnosis
     stamps.py, log_rows.py, sums.py, steady.py, cycles.py   its steps, for one machine

@@ -16,8 +16,9 @@ import tempfile
 import time
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from dataclasses import dataclass, field
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
@@ -34,6 +35,7 @@ from twogauge.fleet.placing import BAD_HEADER, put_in_place, write_bad, write_wh
 from twogauge.fleet.stretches import Layout, Stretch, rows_of
 from twogauge.fleet.table import Diagnoser
 from twogauge.fleet.understanding import Kept, Understood, behind, kept_columns, naming
+from twogauge.fleet.workers import Workers, result_of
 from twogauge.fleet.writers import Sink, Writer, writer_for
 from twogauge.packs.compile import Program
 from twogauge.weigh import Verdict
@@ -41,6 +43,7 @@ from twogauge.weigh import Verdict
 STDOUT: Final = "-"
 PIECE: Final = 1 << 15  # rows, about
 _FAULT: Final = VERDICTS.index(Verdict.FAULT.word)
+_FEW: Final = 4  # pieces; fewer are answered sooner than other processes begin
 _MOST_NAMES: Final = 1000  # files whose names stand in a dictionary
 
 
@@ -318,22 +321,24 @@ def describe(plan: Plan) -> dict[str, Any]:
 def _answered(plan: Plan, work: Work, parts: Parts) -> Iterator[tuple[Piece, int, bool]]:
     """Give the finished pieces in order, while the next ones are being answered."""
     waiting: deque[tuple[Future[Piece] | Piece, int]] = deque()
-    executor: Executor = ThreadPoolExecutor(plan.workers, "twogauge")
+    pieces = pieces_of(plan.files)
+    first = list(islice(pieces, _FEW))
+    workers: Workers[Piece] = Workers(work, plan.workers if len(first) == _FEW else 1)
     try:
-        for number, stretches in enumerate(pieces_of(plan.files)):
+        for number, stretches in enumerate(chain(first, pieces)):
             done = behind(plan.files, *stretches[-1])
             known = parts.done.get(number)
             if known is not None:
                 waiting.append((known, done))
             else:
                 paths = parts.path(number), parts.bad_path(number)
-                waiting.append((executor.submit(work.answer, number, stretches, *paths), done))
+                waiting.append((workers.submit(number, stretches, *paths), done))
             while len(waiting) > plan.workers + 1:
                 yield _finished(waiting.popleft(), parts)
         while waiting:
             yield _finished(waiting.popleft(), parts)
     finally:
-        executor.shutdown(wait=True, cancel_futures=True)
+        workers.shutdown()
         for answered, _ in waiting:  # what was still finished is not lost
             if isinstance(answered, Future) and not answered.cancelled() and answered.exception() is None:
                 parts.record(answered.result())
@@ -343,7 +348,7 @@ def _finished(waiting: tuple[Future[Piece] | Piece, int], parts: Parts) -> tuple
     answered, done = waiting
     if isinstance(answered, Piece):
         return answered, done, False
-    piece = answered.result()
+    piece = result_of(answered)
     try:
         parts.record(piece)
     except OSError as error:
