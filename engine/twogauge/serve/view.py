@@ -78,6 +78,7 @@ class Form:
         more: (title, fields, whether something is told in it) of the others.
         spec: the maker's ranges.
         seen, unseen: checks with and without an answer.
+        summary: (control, label, sentences) of what cannot be used.
     """
 
     first: tuple[FieldView, ...]
@@ -85,7 +86,7 @@ class Form:
     spec: tuple[SpecView, ...]
     seen: tuple[CheckView, ...]
     unseen: tuple[CheckView, ...]
-    summary: tuple[tuple[str, str, tuple[str, ...]], ...]
+    summary: tuple[tuple[str, str, str], ...]
 
 
 def label_of(name: str) -> str:
@@ -112,7 +113,7 @@ def form(state: State, found: Answer, program: Program) -> Form:
         spec,
         tuple(c for c in checks if c.told),
         tuple(c for c in checks if not c.told),
-        tuple((name, _title(name, program), sentences) for name, sentences in found.troubles.items()),
+        tuple((name, _title(name, program), " ".join(sentences)) for name, sentences in found.troubles.items()),
     )
 
 
