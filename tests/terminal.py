@@ -18,7 +18,8 @@ TESTS = Path(__file__).resolve().parent
 ENGINE = TESTS.parent / "engine"
 
 CHILD = """\
-import fcntl, sys, termios
+import fcntl, signal, sys, termios
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background of a shell leaves it ignored
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # so that Ctrl-C and a closed terminal reach it as signals
 from twogauge.cli.app import main
 sys.argv[0] = "twogauge"

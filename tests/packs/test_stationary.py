@@ -11,6 +11,7 @@ from twogauge.diagnosis import columns_of, program_for
 from twogauge.expect import expect
 from twogauge.levels import JUDGED_BY, judge
 from twogauge.output import expectation
+from twogauge.output.paper import Paper
 from twogauge.output.style import Style
 from twogauge.output.text import as_text
 from twogauge.packs.compile import compile_stack
@@ -192,7 +193,9 @@ def test_the_answer_says_that_superheat_was_compared_with_its_target():
 def test_the_expectation_names_the_target_as_well():
     found = expect(Reading({**UNIT, "refrigerant": "R410A", "return_wet_bulb": "68 degF"}), program_for())
     assert {e.name: e.by for e in found.expected}["superheat"] == "target"
-    printed = expectation.as_text(found, Style())
+    paper = Paper(Style())
+    expectation.write(paper, found)
+    printed = paper.text()
     assert next(line for line in printed.splitlines() if line.startswith("  superheat")).endswith("target")
     assert "\n  target: " in printed
 
