@@ -13,8 +13,10 @@ brackets is the project's own; seconds are those of the processor, the least of 
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 
 import celpy
 import celpy.adapter
@@ -31,6 +33,7 @@ from twogauge.work import Derived, Work
 MANY = 65_536  # readings in a column
 FEW = 300  # of them that the engines which take one at a time are given
 RUNS = 5
+ROUNDS = 25  # of each process, where all cores work
 
 
 def columns(n: int) -> twogauge.Columns:
@@ -97,6 +100,22 @@ def seconds(work: Callable[[], object]) -> float:
     return time.process_time() - start
 
 
+def _weigh_for_long(rounds: int) -> None:
+    program, some = twogauge.program_for(), columns(MANY)
+    for _ in range(rounds):
+        twogauge.weigh_columns(some, program)
+
+
+def by_all_cores() -> tuple[int, float]:
+    """Return how many processes this machine has cores for, and what they answer together, by the clock [1/s]."""
+    cores = len(os.sched_getaffinity(0))
+    with ProcessPoolExecutor(cores) as pool:
+        list(pool.map(_weigh_for_long, [1] * cores))  # so that each has begun
+        start = time.perf_counter()
+        list(pool.map(_weigh_for_long, [ROUNDS] * cores))
+        return cores, cores * ROUNDS * MANY / (time.perf_counter() - start)
+
+
 def main() -> None:
     """Compare the answers, then the times."""
     program = twogauge.program_for()
@@ -127,8 +146,11 @@ def main() -> None:
     print(
         f"{len(rules)} rules; twogauge weighs {len(degrees.plan.rules)} and answers {rates['twogauge']:,.0f} a second"
     )
+    cores, together = by_all_cores()
+    print(f"{cores} processes answer {together:,.0f} a second together, by the clock")
     for name in runs:
-        print(f"{name}: {rates[name]:,.0f} readings a second; ratio {rates['twogauge'] / rates[name]:,.0f}  [>= 200]")
+        one, all_ = rates["twogauge"] / rates[name], together / rates[name]
+        print(f"{name}: {rates[name]:,.0f} readings a second; ratio {one:,.0f}, of all cores {all_:,.0f}  [>= 200]")
 
 
 def _is_there(some: twogauge.Columns, name: str, program: twogauge.Program) -> bool:
