@@ -67,6 +67,7 @@ class Parts:
     notes: tuple[str, ...]
 
 
+BAROMETER: Final = (50_000.0, 110_000.0)  # [Pa] no other air is breathed where people work
 _WET_OVER_DRY: Final = 1.0  # [K] two thermometers may differ by so much
 
 
@@ -173,7 +174,7 @@ class Door:
                     f"give what a barometer shows",
                 )
                 return
-            if not 50_000.0 <= quantity.value <= 110_000.0:
+            if not BAROMETER[0] <= quantity.value <= BAROMETER[1]:
                 self._trouble(
                     ("barometer",),
                     f"barometer: {shown(quantity.text)} is not the pressure of air anywhere people work (500 to "
@@ -283,7 +284,7 @@ class Door:
         self._notes.extend(gauge.beyond(side, *on_dial))
 
     def _take_choice(self, known: Field, value: object) -> None:
-        word = _word(value)
+        word = word_of(value)
         if word == UNKNOWN:
             return
         if word not in known.choices:
@@ -304,7 +305,7 @@ class Door:
                 self._take_check(("checks", str(name)), str(name), answer)
 
     def _take_check(self, path: tuple[str | int, ...], name: str, value: object) -> None:
-        word = _word(value)
+        word = word_of(value)
         if word is None:
             self._trouble(path, f"{shown(name)}: one word belongs here", at_key=True)
         elif name in FIELDS:
@@ -379,7 +380,7 @@ class Door:
             )
 
 
-def _word(value: object) -> str | None:
+def word_of(value: object) -> str | None:
     """Read a word as people write it; yes and no may come as true and false."""
     if isinstance(value, bool):
         return "yes" if value else "no"

@@ -12,11 +12,11 @@ import pyarrow.compute as pc
 
 from twogauge.columns import NO_WORD, Floats
 from twogauge.errors import InputError, shown
-from twogauge.fields import UNKNOWN, Field
+from twogauge.fields import Field
 from twogauge.fleet.scale import Flags
+from twogauge.intake import is_nothing
 from twogauge.quantities import Dimension
 
-NOTHING: Final = frozenset({"", "~", "null", UNKNOWN})  # what says nothing, in any letter case
 _PLAIN_NUMBER: Final = re.compile(r"[-+]?\d{1,15}(?:\.\d{1,30})?")
 _PLAIN_DIGITS: Final = r"^-?[0-9]{1,15}(?:\.[0-9]{1,30})?$"  # the same without a plus sign, as Arrow reads it
 
@@ -60,7 +60,7 @@ class Rows:
         if rest.size:
             codes, words = _encoded(texts.take(pa.array(rest)))
             read = [float(word) if _PLAIN_NUMBER.fullmatch(word) else np.nan for word in words]
-            other = [not _PLAIN_NUMBER.fullmatch(word) and word.casefold() not in NOTHING for word in words]
+            other = [not _PLAIN_NUMBER.fullmatch(word) and not is_nothing(word) for word in words]
             values = values.copy()
             values[rest] = np.array([*read, np.nan])[codes]
             self.asked[rest] |= np.array([*other, False])[codes]

@@ -13,9 +13,9 @@ import pyarrow as pa
 from twogauge.columns import NO_WORD, Columns, Words
 from twogauge.diagnosis import columns_of
 from twogauge.fields import BAROMETER_UNCERTAINTY
-from twogauge.fleet.cells import NOTHING
 from twogauge.fleet.column_map import ColumnMap, Source
 from twogauge.fleet.scale import Scale
+from twogauge.intake import is_nothing
 from twogauge.quantities import STANDARD_ATMOSPHERE
 from twogauge.reading import Reading
 
@@ -44,16 +44,12 @@ def typed(
         written = [[_written(value, source, scale) for value in column] for column in columns]
         texts[name] = written[0] if len(written) == 1 else [_pair(*ends) for ends in zip(*written, strict=True)]
     for i in range(rows.size):
-        told = {name: values[i] for name, values in texts.items() if not _says_nothing(values[i])}
+        told = {name: values[i] for name, values in texts.items() if not is_nothing(values[i])}
         yield {**column_map.constants, **told}
 
 
-def _says_nothing(value: object) -> bool:
-    return value is None or (isinstance(value, str) and value.strip().casefold() in NOTHING)
-
-
 def _pair(first: object, second: object) -> object:
-    ends = [end for end in (first, second) if not _says_nothing(end)]
+    ends = [end for end in (first, second) if not is_nothing(end)]
     return ends if len(ends) == 2 else ends[0] if ends else None
 
 

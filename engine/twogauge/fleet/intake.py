@@ -20,18 +20,18 @@ from twogauge.columns import Columns, Floats, Words
 from twogauge.diagnosis import columns_of
 from twogauge.errors import InputError
 from twogauge.fields import BAROMETER_UNCERTAINTY, DEFAULT_SYSTEM, FIELDS, INSTRUMENTS
-from twogauge.fleet.cells import NOTHING, Rows
+from twogauge.fleet.cells import Rows
 from twogauge.fleet.column_map import ColumnMap, Source
 from twogauge.fleet.doubted import typed, with_readings
 from twogauge.fleet.fill import Fill
 from twogauge.fleet.scale import Flags, scale_of
 from twogauge.instruments import Gauge, is_plain, parse_gauge
+from twogauge.intake import BAROMETER, is_nothing, word_of
 from twogauge.packs.compile import Program
 from twogauge.profiles import ranges_at, with_profile
 from twogauge.quantities import STANDARD_ATMOSPHERE, standard_atmosphere
 from twogauge.reading import Reading
 
-_BAROMETER: Final = (50_000.0, 110_000.0)  # [Pa] as the door of a reading takes it
 _MOST_AIRS: Final = 256  # different barometers in a batch; with more, what depends on them is worked out row by row
 
 
@@ -67,9 +67,9 @@ class Intake:
             for name, source in column_map.fields.items()
             if name in FIELDS and FIELDS[name].dimension is not None
         }
+        self._profile = str(column_map.constants.get("profile") or "")
         # A column of profiles needs none here; a constant one is looked at right away, so that a slip shows early.
         self._constants = self._constants_at(None)
-        self._profile = str(column_map.constants.get("profile") or "")
         self._gauges = {name: gauge for name in INSTRUMENTS if (gauge := self._described(name)) is not None}
         self._plain_up_to: dict[tuple[str, str], float] = {}
 
@@ -108,12 +108,8 @@ class Intake:
         reading.validate_checks(self._program.answers)
         filled = columns_of([with_profile(reading, self._program)])
         # The kind of machine that is taken where nothing is said must not outdo what a profile says.
-        words = {n: w for n, w in filled.words.items() if n != "system" or "system" in given or self._names_profile}
+        words = {n: w for n, w in filled.words.items() if n != "system" or "system" in given or self._profile}
         return replace(filled, words=words)
-
-    @property
-    def _names_profile(self) -> bool:
-        return bool(self.map.constants.get("profile"))
 
     def _described(self, name: str) -> Gauge | None:
         """Return a gauge that is described by its class; what it may be off depends on what it shows."""
@@ -135,7 +131,7 @@ class Intake:
             uncertainty[told] = BAROMETER_UNCERTAINTY["altitude"]
         if "barometer" in fields:
             pressures, told = self._numbers_of("barometer", batch, rows, np.full(rows.n, STANDARD_ATMOSPHERE))
-            odd = told & ~((pressures >= _BAROMETER[0]) & (pressures <= _BAROMETER[1]))
+            odd = told & ~((pressures >= BAROMETER[0]) & (pressures <= BAROMETER[1]))
             rows.ask(odd)
             told &= ~odd
             value[told] = pressures[told]
@@ -195,15 +191,14 @@ class Intake:
     @staticmethod
     def _word(name: str, text: str, allowed: tuple[str, ...]) -> str | None:
         """Return the word that is meant, "" for not told, None where a reading has to be asked."""
-        if text.strip().casefold() in NOTHING:
+        if is_nothing(text):
             return ""
         if name == "refrigerant":
             try:
                 return refrigerants.get(text).id
             except InputError:
                 return None
-        word = "_".join(text.strip().casefold().replace("-", "_").split())
-        word = {"true": "yes", "false": "no", "y": "yes", "n": "no"}.get(word, word)
+        word = word_of(text)
         return word if word in allowed else None
 
     # -- profiles, instruments, kind of machine -------------------------------------------------------------------
@@ -221,7 +216,7 @@ class Intake:
         empty = np.full(rows.n, np.nan)
         for code, name in enumerate(names):
             mine = codes == code
-            if name.strip().casefold() in NOTHING:
+            if is_nothing(name):
                 continue
             if name not in profiles:
                 rows.ask(mine)

@@ -7,7 +7,7 @@ rows however they are cut into batches.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pyarrow as pa
@@ -58,10 +58,6 @@ class Diagnoser:
     def _chunk(self, batch: pa.RecordBatch) -> pa.RecordBatch:
         taken = self._intake.take(batch)
         return as_batch(sweep_chunk(taken.columns, self._program), self._program, taken.troubles)
-
-    def answers(self, batches: Iterable[pa.RecordBatch]) -> Iterator[pa.RecordBatch]:
-        """Answer batches one after the other."""
-        return map(self.answer, batches)
 
 
 def diagnose_table(
