@@ -92,6 +92,42 @@ def test_a_log_is_judged_as_the_command_judges_what_is_piped_in(client):
     assert post(client, "hold", log=LOG).json() == printed("hold", "-", "--json", given=LOG)
 
 
+AFTER = {**READING, "low_side": "30 psi", "high_side": "200 psi"}
+SHEET = """format: 1
+entries:
+  - did: opened
+    at: 2026-06-22T09:00
+    by: bay 2
+    machine: bus 17
+    refrigerant: R134a
+"""
+
+
+def test_a_comparison_is_the_one_that_the_command_prints(client, tmp_path):
+    files = []
+    for name, reading in (("before", READING), ("after", AFTER)):
+        files.append(tmp_path / f"{name}.yaml")
+        files[-1].write_text(json.dumps(reading))
+    found = post(client, "compare", before=READING, after=AFTER)
+    assert found.json() == printed("compare", *map(str, files), "--json")
+
+
+def test_why_is_the_one_that_the_command_prints(client, tmp_path):
+    (tmp_path / "reading.yaml").write_text(json.dumps(READING))
+    rule = next(iter(client.app.state.site.program.stack.rules))
+    assert post(client, f"rules/{rule}/why", **READING).json() == printed(
+        "rules", "why", rule, str(tmp_path / "reading.yaml"), "--json"
+    )
+    nobody = post(client, "rules/nobodys-rule/why", **READING)
+    assert (nobody.status_code, nobody.headers["content-type"]) == (404, "application/problem+json")
+
+
+def test_a_job_sheet_is_told_as_the_command_tells_it(client, tmp_path):
+    (tmp_path / "sheet").write_text(SHEET)
+    told = printed("job", "show", str(tmp_path / "sheet"), "--json")
+    assert post(client, "job", sheet=SHEET).json() == {**told, "file": "sheet"}
+
+
 def test_refrigerants_are_listed_and_told(client):
     assert client.get(f"{V1}/refrigerants").json() == printed("refrigerants", "--json")
     assert client.get(f"{V1}/refrigerants/r-134a").json() == printed("refrigerants", "R134a", "--json")
@@ -140,6 +176,12 @@ def test_every_refusal_is_described_as_problem_details(described):
         ("standing", {"refrigerant": "R134a", "pressure": "85psi"}, {"coldest"}),
         ("standing", {"refrigerant": "R134a", "pressure": "85psi", "coldest": "75 xx"}, {"coldest"}),
         ("hold", {"log": "0 min 29 parsnips"}, {"log"}),
+        ("compare", {"before": READING, "after": {**READING, "low_side": "x psi"}}, {"after.low_side"}),
+        ("compare", {"before": {**READING, "checks": {"nobody": "yes"}}, "after": AFTER}, {"before.checks.nobody"}),
+        ("compare", {"before": READING}, {"after"}),
+        ("rules/overcharge/why", {**READING, "high_side": "x psi"}, {"high_side"}),
+        ("job", {"sheet": "no sheet"}, {"sheet"}),
+        ("job", {"sheet": "x" * 400_001}, {"sheet"}),
         ("hold", {"log": "x" * 200_001}, {"log"}),
         ("table", {"refrigerants": ["R134a"] * 21}, {"refrigerants"}),
     ],

@@ -1,13 +1,14 @@
 """A command that answers a question: a document for programs, and an answer on paper for people.
 
-`@answering` makes a command of a function that only works the answer out; the page (serve/desk) calls that function too.
+`@answering` makes a command of a function that only works the answer out; a page and a request (serve) ask that function
+with `ask`, so that nothing of theirs ever passes through a terminal.
 """
 
 from __future__ import annotations
 
 import inspect
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,6 +16,7 @@ from twogauge.cli.common import JsonOption, VerboseOption, print_json
 
 if TYPE_CHECKING:
     from twogauge.output.paper import Paper
+    from twogauge.packs.program import Program
 
 _RULES: Final = "rules"
 
@@ -66,6 +68,27 @@ def answering(function: Callable[..., Answered]) -> Callable[..., None]:
     command.__annotations__ = {each.name: each.annotation for each in (*told, *more)}
     command.answers = function  # type: ignore[attr-defined]  # for the page
     return command
+
+
+def ask(
+    command: Callable[..., Any], program: Program, told: Mapping[str, Any], rules: Sequence[str] = ()
+) -> Answered:
+    """Ask a command that `answering` made, without printing.
+
+    Args:
+        command: what `answering` returned.
+        program: the rules in force.
+        told: what the command is told, by the names of its parameters.
+        rules: the folders that were named, for a command that repeats them.
+
+    Raises:
+        InputError: something told that cannot be used.
+    """
+    function = command.answers  # type: ignore[attr-defined]  # of answering
+    own = inspect.signature(function).parameters
+    more = {"program": program, _RULES: list(rules) or None}
+    found: Answered = function(**told, **{name: value for name, value in more.items() if name in own})
+    return found
 
 
 def tell(answered: Answered, *, as_json: bool, verbose: bool = False) -> None:

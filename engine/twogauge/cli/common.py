@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -209,37 +208,16 @@ def show_absolute(pressure: float, units: UnitSet) -> str:
     return show(pressure, Dimension.PRESSURE, units, {UnitSet.US: 1, UnitSet.SI: 1, UnitSet.METRIC: 3}[units])
 
 
-@dataclass(slots=True)
-class Captured:
-    """What a command gets and gives where no terminal is behind it, but a request.
-
-    Attributes:
-        given: what it reads as standard input.
-        document: what it would have printed as JSON.
-    """
-
-    given: bytes = b""
-    document: Any = None
-
-
 STDIN: Final = "-"  # the name of standard input
-CAPTURED: Final[ContextVar[Captured | None]] = ContextVar("captured", default=None)
 
 
 def read_standard_input(most: int) -> bytes:
     """Return what was piped in, one byte more than `most` at the most, so that too much can be told."""
-    captured = CAPTURED.get()
-    if captured is not None:
-        return captured.given[: most + 1]
     return sys.stdin.buffer.read(most + 1)
 
 
 def print_json(document: Any) -> None:
     """Print a document as JSON; there is no NaN in it, an unknown number is null."""
-    captured = CAPTURED.get()
-    if captured is not None:
-        captured.document = document
-        return
     typer.echo(json.dumps(document, indent=2, allow_nan=False, ensure_ascii=False))
 
 

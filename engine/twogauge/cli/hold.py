@@ -168,6 +168,36 @@ def answer(
     return (_under_pressure if nitrogen else _in_vacuum)(sheet, program.stack, criterion, units)
 
 
+def answer_to_text(
+    program: Program,
+    name: str,
+    rows: bytes,
+    *,
+    nitrogen: bool = False,
+    criterion: str | None = None,
+    units: UnitSet = UnitSet.US,
+    **options: str | None,
+) -> Answered:
+    """Judge rows that came as text, without a file.
+
+    Args:
+        program: the rules in force.
+        name: for the rows, used in messages.
+        rows: as a file would hold them.
+        nitrogen: whether they are of a test under nitrogen.
+        criterion: the only one that counts, or None.
+        units: the reader's.
+        **options: what lies over the settings that stand in the log.
+
+    Raises:
+        InputError: as `answer`, or the rows cannot be read.
+    """
+    from twogauge.service.holdlog import read_log
+
+    log = read_log(name, rows, vacuum=not nitrogen)
+    return answer(program, log, nitrogen=nitrogen, criterion=criterion, units=units, options=options)
+
+
 def _in_vacuum(sheet: _Sheet, stack: Stack, criterion: str | None, units: UnitSet) -> Answered:
     from twogauge.output import hold as output
     from twogauge.service.cautions import cautions_beside

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Final
 
-from twogauge.cli.common import CAPTURED, STDIN, read_standard_input
+from twogauge.cli.common import STDIN, read_standard_input
 from twogauge.errors import InputError
 from twogauge.files import write_atomically
 
@@ -79,7 +79,7 @@ def rows_of(name: str, most: int) -> Iterator[bytes | None]:
     if name != STDIN:
         yield None
         return
-    if CAPTURED.get() is not None or sys.stdin is None or not sys.stdin.isatty():
+    if sys.stdin is None or not sys.stdin.isatty():
         yield read_standard_input(most)
         return
     _say("Type a time and a pressure in each line, such as '5 min, 430 micron'.\nCtrl-D on a line of its own ends.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from enum import StrEnum
@@ -12,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated, TypedDict
 import typer
 
 from twogauge.cli.common import (
-    CAPTURED,
     AltitudeOption,
     Barometer,
     BarometerOption,
@@ -130,8 +128,6 @@ def table(
             raise InputError("--all writes many files; name the folder with --out")
         _write_all(refrigerants, by, ends, units=units, air=air, formats=formats, out=out)
         return
-    if not refrigerants:
-        raise InputError("name a refrigerant, such as R134a; twogauge refrigerants lists them")
     if formats is not None and len(formats) > 1:
         raise InputError("one table is written in one format; --all can write several")
     form = (formats or [Format.TERMINAL])[0]
@@ -141,7 +137,7 @@ def table(
         if out is None:
             raise InputError("a PDF is nothing for a terminal; name a file with --out, such as --out card.pdf")
         need_library()
-    made = _made(refrigerants, by, ends, units=units, air=air)
+    made = _made(refrigerants or [], by, ends, units=units, air=air)
     if form in CARDS:
         _write_card(made, units, form, paper or Sheet.A4, out)
     else:
@@ -190,6 +186,8 @@ def _made(named: list[str], rows: Rows, ends: Ends, *, units: UnitSet, air: Baro
     """Return the table of the named refrigerants."""
     from twogauge import refrigerants, tables
 
+    if not named:
+        raise InputError("name a refrigerant, such as R134a; twogauge refrigerants lists them")
     chosen = list({refrigerant.id: refrigerant for refrigerant in map(refrigerants.get, named)}.values())
     by = tables.By(rows.value)
     if by is tables.By.TEMPERATURE:
@@ -208,12 +206,7 @@ def _write_one(made: Table, units: UnitSet, form: Format, out: Path | None) -> N
 
         typer.echo(output.as_text(made, units, style.style_for(sys.stdout).width), nl=False)
         return
-    text = FORMATS[form.value][1](made, units)
-    captured = CAPTURED.get()
-    if captured is not None and form is Format.JSON:
-        captured.document = json.loads(text)
-    else:
-        _write(text, out)
+    _write(FORMATS[form.value][1](made, units), out)
 
 
 def _write_card(made: Table, units: UnitSet, form: Format, sheet: Sheet, out: Path | None) -> None:

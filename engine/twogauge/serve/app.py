@@ -97,7 +97,7 @@ async def _cannot_be_answered(request: Request, error: Any) -> Response:
     if isinstance(error, ReadingError):
         errors = [{"field": ".".join(map(str, each.path)), "detail": each.message} for each in error.troubles]
     elif isinstance(error, FileProblems):
-        errors = [{"field": "log", "detail": str(each)} for each in error.problems]
+        errors = [{"field": each.place.path, "detail": str(each)} for each in error.problems]
     else:
         errors = [{"field": getattr(error, "field", ""), "detail": str(error)}]
     return problem(422, str(error), errors)

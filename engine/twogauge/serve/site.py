@@ -11,7 +11,7 @@ import mimetypes
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, partial
+from functools import cache, cached_property, partial
 from importlib.resources import files
 from typing import Any, Final, ParamSpec, TypeVar
 
@@ -21,6 +21,8 @@ import jinja2
 from fastapi import Request
 from starlette.responses import HTMLResponse
 
+from twogauge.cli.diagnose import rules_folders
+from twogauge.packs.layers import program_in_force
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 
@@ -89,6 +91,11 @@ class Site:
         )
         self._templates.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
         self._templates.globals.update(pages=pages, asset=asset_address)
+
+    @cached_property
+    def in_full(self) -> Program:
+        """The rules read from their files, with what each says as it was written; a snapshot does not hold that."""
+        return program_in_force(rules_folders(list(self.settings.rules)), from_files=True)
 
     def text(self, template: str, **values: Any) -> str:
         """Return a template filled in; everything in it is escaped."""

@@ -1,14 +1,16 @@
 """The other commands over HTTP: the same options, and the document that `--json` prints.
 
-A command is called as the command line calls it, with its output captured (cli/common.py). What a request may say is
-listed here, option by option: none that names a file or a folder is among them.
+A command is asked as the pages ask it (cli/answered.py). What a request may say is listed here, option by option: none
+that names a file or a folder is among them.
 """
 
 from __future__ import annotations
 
 import importlib
 import inspect
-from dataclasses import dataclass, field
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any, Final, get_args
 
 from fastapi import APIRouter, Depends
@@ -16,9 +18,12 @@ from pydantic import BaseModel, Field, create_model
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from twogauge.cli.common import CAPTURED, Captured
-from twogauge.cli.table import Format
+from twogauge.cli.answered import Answered, ask
+from twogauge.cli.hold import answer_to_text
+from twogauge.cli.refrigerants import refrigerants
+from twogauge.cli.table import table_of
 from twogauge.errors import InputError
+from twogauge.output.tables import as_json
 from twogauge.quantities import UnitSet
 from twogauge.serve.api.models import OPEN, STRICT
 from twogauge.serve.api.readings import answer
@@ -30,27 +35,40 @@ LONGEST_LOG: Final = 200_000  # characters
 router = APIRouter(tags=["commands"])
 
 
+def _of_a_command(served: Served, site: Site, told: dict[str, Any], _log: str) -> Answered:
+    return ask(function_of(served), site.program, told, site.settings.rules)
+
+
+def _of_a_log(_: Served, site: Site, told: dict[str, Any], log: str) -> Answered:
+    return answer_to_text(site.program, "log", log.encode("utf-8", "replace"), **told)
+
+
+def _of_a_table(_: Served, _site: Site, told: dict[str, Any], _log: str) -> Answered:
+    made = table_of(told.pop("refrigerants") or [], **told)
+    return Answered(lambda: json.loads(as_json(made, told["units"])), lambda _: None)
+
+
 @dataclass(frozen=True, slots=True)
 class Served:
     """A command that the API runs.
 
     Attributes:
         path: below `/api/v1/`.
-        place: module:function.
+        place: module:function of the command; its parameters describe what a request may say.
         options: what a request may say, by the names of the function's parameters.
         left_out: what it may not: files, folders, and how text is printed.
-        fixed: what is always said.
         keys: that always stand in the document.
-        log: whether the request carries a log as text, which the command reads as standard input.
+        log: whether the request carries a log as text.
+        asked: how it is asked.
     """
 
     path: str
     place: str
     options: tuple[str, ...]
     left_out: tuple[str, ...] = ("rules", "as_json", "verbose")
-    fixed: dict[str, Any] = field(default_factory=lambda: {"as_json": True})
     keys: tuple[str, ...] = ("schema",)
     log: bool = False
+    asked: Callable[[Served, Site, dict[str, Any], str], Answered] = _of_a_command
 
 
 _AIR: Final = ("altitude", "barometer", "units")
@@ -67,8 +85,8 @@ SERVED: Final = (
         "twogauge.cli.table:table",
         ("refrigerants", "by", "low", "high", "step", *_AIR),
         ("formats", "paper", "out", "every", "check"),
-        {"formats": [Format.JSON]},
         ("format", "by", "units"),
+        asked=_of_a_table,
     ),
     Served(
         "charge",
@@ -96,8 +114,8 @@ SERVED: Final = (
             *("resolution", "accuracy", "nitrogen", "test_pressure", "barometer_at_end", *_AIR),
         ),
         ("log", "rules", "as_json", "verbose", "plot"),
-        {"as_json": True, "log": "-"},
         log=True,
+        asked=_of_a_log,
     ),
     Served(
         "oil",
@@ -124,29 +142,6 @@ SERVED: Final = (
         ("job", "rules", "as_json", "verbose"),
     ),
 )
-
-
-def run(command: Any, site: Site, told: dict[str, Any], given: str = "") -> Any:
-    """Run a command and return its document.
-
-    Args:
-        command: the function of the command line.
-        site: its rules and units are used.
-        told: the options.
-        given: what it reads as standard input.
-
-    Raises:
-        TwogaugeError: what was told cannot be used.
-    """
-    if "rules" in inspect.signature(command).parameters:
-        told = {**told, "rules": list(site.settings.rules)}
-    captured = Captured(given.encode("utf-8", "replace"))
-    token = CAPTURED.set(captured)
-    try:
-        command(**told)
-    finally:
-        CAPTURED.reset(token)
-    return captured.document
 
 
 def function_of(served: Served) -> Any:
@@ -186,15 +181,15 @@ def answer_model(served: Served) -> type[BaseModel]:
 
 
 def _add(served: Served) -> None:
-    command, model = function_of(served), request_model(served)
-    about = (inspect.getdoc(command) or "").partition("\n\n")[0]
+    model = request_model(served)
+    about = (inspect.getdoc(function_of(served)) or "").partition("\n\n")[0]
 
     async def endpoint(told: Any, site: Annotated[Site, Depends(site_of)]) -> Response:
         given = {name: getattr(told, name) for name in served.options}
         if "units" in given:
             given["units"] = given["units"] or site.settings.units
         log = told.log if served.log else ""
-        return answer(await site.work(run, command, site, {**given, **served.fixed}, log))
+        return answer(await site.work(lambda: served.asked(served, site, given, log).document()))
 
     endpoint.__annotations__["told"] = model
     endpoint.__name__ = f"post_{served.path.replace('/', '_')}"
@@ -220,18 +215,14 @@ class Known(BaseModel):
 @router.get("/refrigerants", response_model=None, responses={200: {"model": list[Known]}})
 async def get_refrigerants(site: Annotated[Site, Depends(site_of)]) -> Response:
     """List the refrigerants."""
-    from twogauge.cli.refrigerants import refrigerants  # noqa: PLC0415 - as the others, when it is asked for
-
-    return answer(await site.work(run, refrigerants, site, {"name": None, "as_json": True}))
+    return answer(await site.work(lambda: ask(refrigerants, site.program, {}).document()))
 
 
 @router.get("/refrigerants/{name}", response_model=None, responses={200: {"model": Known}})
 async def get_refrigerant(name: str, site: Annotated[Site, Depends(site_of)]) -> Response:
     """Tell all about one."""
-    from twogauge.cli.refrigerants import refrigerants  # noqa: PLC0415 - as the others, when it is asked for
-
     try:
-        return answer(await site.work(run, refrigerants, site, {"name": name[:100], "as_json": True}))
+        return answer(await site.work(lambda: ask(refrigerants, site.program, {"name": name[:100]}).document()))
     except InputError as error:
         raise HTTPException(404, str(error)) from None
 

@@ -8,11 +8,12 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, create_mod
 
 from twogauge import fields
 from twogauge.fields import FIELDS, INSTRUMENTS, SPEC_FIELDS, UNKNOWN
-from twogauge.output import expectation
+from twogauge.output import compare, expectation, job, why
 from twogauge.output import json as diagnosis
 from twogauge.quantities import UnitSet, example
 
 LONGEST: Final = 300  # characters of one text
+LONGEST_SHEET: Final = 400_000  # likewise, of a job sheet
 MOST_CHECKS: Final = 200
 
 Text = Annotated[str, StringConstraints(max_length=LONGEST)]
@@ -74,6 +75,20 @@ ReadingIn = create_model(
     baseline=(Baseline | None, Field(None, description="An earlier, known-good reading of the same machine.")),
 )
 
+ComparisonIn = create_model(
+    "Comparison",
+    __config__=STRICT,
+    before=(ReadingIn, Field(description="The reading with the fault in it.")),
+    after=(ReadingIn, Field(description="The reading with the repair done.")),
+)
+
+
+class JobIn(BaseModel):
+    """A job sheet as `twogauge job` keeps it."""
+
+    model_config = ConfigDict(extra="forbid")
+    sheet: Annotated[str, Field(max_length=LONGEST_SHEET, description="The text of the sheet, in YAML.")]
+
 
 def _document(name: str, schema: str | None, about: str, **keys: Any) -> type[BaseModel]:
     """Return the model of an answer: the keys that are always there; more may come."""
@@ -114,4 +129,34 @@ ExpectationOut = _document(
     expected=_LIST,
     unknown=_LIST,
     notes=list[str],
+)
+WhyOut = _document(
+    "Why",
+    why.SCHEMA,
+    "What `twogauge rules why --json` prints.",
+    id=str,
+    state=Literal["holds", "does_not_hold", "could_be_either", "cannot_be_judged", "does_not_apply", "disabled"],
+    conditions=_LIST,
+    applies_to=_LIST,
+    silenced_by=_LIST,
+    says=_LIST,
+)
+ComparisonOut = _document(
+    "ComparisonAnswer",
+    compare.SCHEMA,
+    "What `twogauge compare --json` prints.",
+    outcome=str,
+    before=dict[str, Any],
+    after=dict[str, Any],
+    changes=_LIST,
+    doubts=_LIST,
+)
+JobOut = _document(
+    "Job",
+    job.SCHEMA,
+    "What `twogauge job show --json` prints.",
+    closed=bool,
+    entries=_LIST,
+    tests=_LIST,
+    remarks=_LIST,
 )

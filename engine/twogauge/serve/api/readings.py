@@ -1,4 +1,4 @@
-"""Readings over HTTP: a diagnosis, and what is normal today."""
+"""Readings over HTTP: diagnosed, compared, asked why a rule spoke; what is normal today; and a job sheet."""
 
 from __future__ import annotations
 
@@ -7,17 +7,33 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
 from pydantic import BaseModel
+from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from twogauge.cli.compare import answer as compared
 from twogauge.diagnosis import diagnose
+from twogauge.errors import UnknownNameError
 from twogauge.expect import expect
+from twogauge.intake import Trouble
 from twogauge.outlook import look_ahead
-from twogauge.output import expectation
+from twogauge.output import expectation, job
+from twogauge.output import why as reasons
 from twogauge.output.json import document
+from twogauge.packs.why import why
 from twogauge.quantities import UnitSet
-from twogauge.reading import Reading
-from twogauge.serve.api.models import DiagnosisOut, ExpectationOut, ReadingIn
+from twogauge.reading import Reading, ReadingError
+from twogauge.serve.api.models import (
+    ComparisonIn,
+    ComparisonOut,
+    DiagnosisOut,
+    ExpectationOut,
+    JobIn,
+    JobOut,
+    ReadingIn,
+    WhyOut,
+)
 from twogauge.serve.site import Site, site_of
+from twogauge.service.job_salvage import read_what_can_be
 
 router = APIRouter(tags=["readings"])
 
@@ -45,6 +61,43 @@ async def post_expect(told: ReadingIn, site: Here) -> Response:
     return answer(await site.work(work))
 
 
+@router.post("/compare", response_model=None, responses={200: {"model": ComparisonOut}})
+async def post_compare(told: ComparisonIn, site: Here) -> Response:
+    """Tell what a repair changed, whether it worked, and how fair the comparison is."""
+
+    def work() -> Any:
+        readings = [_one_of(told, name, site) for name in ("before", "after")]
+        return compared(site.program, *readings).document()
+
+    return answer(await site.work(work))
+
+
+@router.post("/rules/{rule}/why", response_model=None, responses={200: {"model": WhyOut}})
+async def post_why(rule: str, told: ReadingIn, site: Here) -> Response:
+    """Tell why a rule or gate fired on a reading, did not, or could not be judged."""
+
+    def work() -> dict[str, Any]:
+        reading = _reading(told, site.settings.units)
+        return reasons.document(why(rule, reading, site.in_full), reading.units)
+
+    try:
+        return answer(await site.work(work))
+    except UnknownNameError as error:
+        if error.name != rule:
+            raise
+        raise HTTPException(404, str(error)) from None
+
+
+@router.post("/job", response_model=None, responses={200: {"model": JobOut}})
+async def post_job(told: JobIn, site: Here) -> Response:
+    """Tell what stands in a job sheet; what cannot be read of it is told as well."""
+
+    def work() -> dict[str, Any]:
+        return job.document(read_what_can_be("sheet", told.sheet.encode("utf-8", "replace")))
+
+    return answer(await site.work(work))
+
+
 def answer(found: Any) -> Response:
     """Return a document as JSON; a number that does not exist is null, never NaN."""
     content = json.dumps(found, allow_nan=False, ensure_ascii=False)
@@ -55,3 +108,15 @@ def _reading(told: BaseModel, units: UnitSet) -> Reading:
     """Return the reading; no file can be named in it."""
     given = told.model_dump(exclude_none=True)
     return Reading(given, units=given.pop("units", units), folder=None)
+
+
+def _one_of(told: BaseModel, name: str, site: Site) -> Reading:
+    """Return one of several readings; its troubles are told under its name."""
+    try:
+        reading = _reading(getattr(told, name), site.settings.units)
+        reading.validate_checks(site.program.answers)
+    except ReadingError as error:
+        raise ReadingError(
+            [Trouble((name, *each.path), each.message, each.at_key) for each in error.troubles]
+        ) from None
+    return reading

@@ -10,10 +10,8 @@ from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
-from twogauge.cli.diagnose import rules_folders
 from twogauge.output.book import HTML, block_as_html
 from twogauge.packs.book import book
-from twogauge.packs.layers import program_in_force
 from twogauge.serve.desk.tools import ROOT
 from twogauge.serve.site import Site, site_of
 
@@ -32,7 +30,7 @@ async def first_page() -> Response:
 @router.get(f"{PATH}/{{name}}{HTML}")
 async def book_page(name: str, site: Here) -> Response:
     """Show a page of the book."""
-    pages = await site.work(_pages, site.settings.rules)
+    pages = await site.work(_pages, site)
     if name not in pages:
         raise HTTPException(404)
     titles = [(f"{PATH}/{each}{HTML}", title) for each, (title, _) in pages.items()]
@@ -41,10 +39,9 @@ async def book_page(name: str, site: Here) -> Response:
 
 
 @cache
-def _pages(rules: tuple[str, ...]) -> dict[str, tuple[str, Markup]]:
-    """Return name -> title and content of each page; a snapshot has neither examples nor places."""
-    program = program_in_force(rules_folders(list(rules)), from_files=True)
+def _pages(site: Site) -> dict[str, tuple[str, Markup]]:
+    """Return name -> title and content of each page."""
     return {
         page.name: (page.title, Markup("\n".join(map(block_as_html, page.blocks))))  # noqa: S704 - escaped there
-        for page in book(program)
+        for page in book(site.in_full)
     }

@@ -18,9 +18,8 @@ from twogauge.serve.desk.asked import Asked, Trouble
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.sent import MOST_PAIRS, pairs_of, reading_of
 from twogauge.serve.desk.show import result_of, show
-from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS, Tool
+from twogauge.serve.desk.tools import COMPARE, NITROGEN, WITH_TEXTS, Tool
 from twogauge.serve.site import Site, site_of
-from twogauge.service.holdlog import read_log
 
 LONGEST_ADDRESS: Final = 6000  # characters of a query; any browser and messenger takes that
 
@@ -82,6 +81,5 @@ def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -
     if tool is COMPARE:
         readings = [reading_of(each.name, asked.texts[each.name], units, program) for each in tool.texts]
         return compare.answer(program, *readings)
-    log = read_log("log", asked.texts["log"].encode(), vacuum=tool is HOLD)
-    criterion = given.pop("criterion", None)
-    return hold.answer(program, log, nitrogen=tool is NITROGEN, criterion=criterion, units=units, options=given)
+    rows = asked.texts["log"].encode()
+    return hold.answer_to_text(program, "log", rows, nitrogen=tool is NITROGEN, units=units, **given)

@@ -11,9 +11,8 @@ from fastapi import APIRouter, Depends, Request
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
-from twogauge.cli.answered import Answered
+from twogauge.cli.answered import Answered, ask
 from twogauge.cli.diagnose import read_conditions
-from twogauge.packs.program import Program
 from twogauge.serve.desk.asked import Asked
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.show import show
@@ -50,19 +49,15 @@ async def tool_page(name: str, request: Request, site: Here) -> Response:
         return RedirectResponse(f"{tool.path}?{asked.query()}#result", status_code=303)
 
     def work() -> str:
-        return show(tool, asked, site, lambda given: _answer(tool, given, site.program))
+        return show(tool, asked, site, lambda given: _answer(tool, given, site))
 
     return Response(await site.work(work), media_type="text/html")
 
 
-def _answer(tool: Tool, given: dict[str, Any], program: Program) -> Answered:
+def _answer(tool: Tool, given: dict[str, Any], site: Site) -> Answered:
     if tool is EXPECT:
         from twogauge.cli.expect import answer  # noqa: PLC0415 - beside the command of the same name
 
         units = given.pop("units")
-        return answer(program, read_conditions(given, [], None, units))
-    function = tool.command().answers  # type: ignore[attr-defined]  # of @answering
-    if "program" in function.__code__.co_varnames[: function.__code__.co_argcount]:
-        given["program"] = program
-    found: Answered = function(**given)
-    return found
+        return answer(site.program, read_conditions(given, [], None, units))
+    return ask(tool.command(), site.program, given, site.settings.rules)
