@@ -75,6 +75,14 @@ def test_beyond_its_rows_it_says_so_and_extrapolates_nothing(program, ambient, k
         assert psi(reading, "high_side") in {(120, 140), (180, 220)}
 
 
+def test_a_profile_and_a_baseline_go_together_also_where_the_baseline_is_a_file(program, tmp_path):
+    (tmp_path / "good.yaml").write_text("high_side: 170 psi\nambient: 80 degF\n")
+    told = {"profile": "van", "ambient": "90 degF", "baseline": "good.yaml"}
+    reading = with_profile(Reading(told, folder=tmp_path), program)
+    assert reading.parts.words["metering"] == "orifice_tube"
+    assert reading.baseline.parts.words["refrigerant"] == "R134a"  # which only the profile tells
+
+
 def test_without_the_ambient_it_says_what_is_missing(program):
     reading = with_profile(Reading(profile="van", high_side="150 psi"), program)
     assert not reading.parts.spec

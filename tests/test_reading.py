@@ -612,6 +612,25 @@ def test_a_baseline_takes_its_own_units():
     )
 
 
+def test_a_baseline_has_the_refrigerant_and_the_air_of_the_same_machine_where_it_says_neither():
+    now = {"refrigerant": "R134a", "altitude": "5000 ft", "low_side": "30 psi"}
+    earlier = Reading(now, baseline={"low_side": "28 psi"}).baseline.parts
+    assert earlier.words["refrigerant"] == "R134a"
+    assert earlier.barometer == Reading(now).parts.barometer
+    assert earlier.numbers["low_side"] == Reading(altitude="5000 ft", low_side="28 psi").parts.numbers["low_side"]
+    made_before = Reading(low_side="28 psi")
+    assert Reading(now, baseline=made_before).baseline.parts == earlier
+    own = {"refrigerant": "R12", "altitude": "900 ft", "low_side": "28 psi"}
+    assert Reading(now, baseline=own).baseline.parts == Reading(own).parts
+    assert Reading(now | {"altitude": ""}, baseline=own).baseline.parts == Reading(own).parts
+
+
+def test_what_does_not_fit_the_refrigerant_of_the_machine_is_refused_under_the_baseline():
+    (trouble,) = troubles(refrigerant="R134a", baseline={"high_side": "900 psi"})
+    assert trouble.path == ("baseline", "high_side")
+    assert trouble.message.startswith("baseline: high_side: '900 psi'")
+
+
 @pytest.mark.parametrize(
     ("baseline", "message"),
     [

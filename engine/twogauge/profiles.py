@@ -42,8 +42,9 @@ def with_profile(reading: Reading, program: Program) -> Reading:
         return reading
     profile = find_profile(str(name), program)
     own = {field: value for field, value in reading.given.items() if not is_nothing(value)}
+    if reading.baseline is not None:
+        own["baseline"] = reading.baseline  # what it was read from may be a file, which is not looked up again
     filled = Reading({**profile.is_, **own}, units=reading.units)
-    filled.baseline = reading.baseline
     spec, note = _spec_for(profile, filled)
     spec = {field: ends for field, ends in spec.items() if field not in filled.parts.spec}
     notes = (*filled.parts.notes, *([note] if note else []))

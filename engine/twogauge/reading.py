@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, NESTED, UNKNOWN
-from twogauge.intake import Door, Trouble, is_nothing
+from twogauge.intake import Door, Parts, Trouble, is_nothing
 from twogauge.packs.problems import Problem
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 
@@ -62,6 +62,8 @@ class Reading:
         self.given: Mapping[str, object] = everything
         self.parts = Door(everything, self.units, troubles).parts()
         self.baseline = _baseline(everything.get("baseline"), self.units, folder, troubles)
+        if self.baseline is not None:
+            self.baseline = _of_this_machine(self.baseline, self.parts, troubles)
         if troubles:
             raise ReadingError(troubles)
 
@@ -145,6 +147,27 @@ def positioned(error: ReadingError, node: yamlfile.Node) -> FileProblems:
     )
 
 
+def _of_this_machine(earlier: Reading, now: Parts, troubles: list[Trouble]) -> Reading:
+    """Give an earlier reading of the same machine what it does not say itself: the refrigerant, and the air there."""
+    told: dict[str, object] = {}
+    if "refrigerant" in now.words and "refrigerant" not in earlier.parts.words:
+        told["refrigerant"] = now.words["refrigerant"]
+    if now.barometer_from != "assumed" and earlier.parts.barometer_from == "assumed":
+        told["barometer"] = f"{now.barometer} Pa"
+    if not told:
+        return earlier
+    own = {name: value for name, value in earlier.given.items() if name != "baseline"}
+    try:
+        return Reading({**own, **told}, units=earlier.units)
+    except ReadingError as error:
+        troubles.extend(_under_baseline(error))
+        return earlier
+
+
+def _under_baseline(error: ReadingError) -> Iterable[Trouble]:
+    return (Trouble(("baseline", *t.path), f"baseline: {t.message}", t.at_key) for t in error.troubles)
+
+
 def _links_out(folder: Path, name: str) -> bool:
     try:
         return not Path(os.path.realpath(folder / name)).is_relative_to(os.path.realpath(folder))
@@ -175,9 +198,7 @@ def _baseline(value: object, units: UnitSet, folder: Path | None, troubles: list
         try:
             return Reading(value, units=units)
         except ReadingError as error:
-            troubles.extend(
-                Trouble(("baseline", *t.path), f"baseline: {t.message}", t.at_key) for t in error.troubles
-            )
+            troubles.extend(_under_baseline(error))
             return None
     if not isinstance(value, str):
         troubles.append(Trouble(("baseline",), "baseline: the path of a reading belongs here, or its fields"))
