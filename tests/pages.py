@@ -14,6 +14,8 @@ HOSTILE = (
     "'\"><img src=x onerror=alert(1)>",
     "9" * 600,
 )
+# In which the editors and spreadsheets of the shop write, with their marks and without.
+ENCODINGS = ("utf-8", "utf-8-sig", "cp1252", "utf-16", "utf-16-le", "utf-16-be")
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 

@@ -6,6 +6,7 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
+from pages import ENCODINGS
 from twogauge.reading import read_file
 
 TYPED = {
@@ -58,12 +59,18 @@ def test_the_examples_open(client, root):
             assert 'id="summary"' not in page.text
 
 
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_a_file_opens_in_any_usual_encoding(client, encoding):
+    text = "low_side: 10 psi\nnote: Kühlt schlecht\n"
+    assert led_to(open_file(client, text.encode(encoding)))["note"] == "Kühlt schlecht"
+
+
 @pytest.mark.parametrize(
     ("content", "part"),
     [
         (b"- a\n- b\n", "reading.yaml:1:1: a reading is lines of"),
         (b"low_side: [1, 2\n", "reading.yaml:"),
-        (b"\xff\xfe\x00", "reading.yaml"),
+        (b"\xff\xfe\x00", "reading.yaml:1:1: this file is not text"),
         (b"a: &x [1]\nb: *x\n", "reading.yaml:1:4"),
         (b"[" * 100_000, "reading.yaml"),
         (b"!!python/object/apply:os.system [id]", "reading.yaml:1:1"),

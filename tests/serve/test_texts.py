@@ -11,7 +11,7 @@ from urllib.parse import parse_qsl, urlencode
 import pytest
 from typer.testing import CliRunner
 
-from pages import HOSTILE, Seen, numbers, see
+from pages import ENCODINGS, HOSTILE, Seen, numbers, see
 from twogauge.cli.app import app as command_line
 from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS
 
@@ -99,7 +99,15 @@ def test_a_file_stands_for_the_text_and_its_name_is_never_used(client):
     assert page.answer.startswith("It leaks")
 
 
-@pytest.mark.parametrize("content", [b"\x00\x01\x02", bytes(range(256))])
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_a_file_may_be_written_in_any_usual_encoding(client, encoding):
+    content = f"{ROWS}\n".encode(encoding)
+    answer = client.post(NITROGEN.path, files={"log.file": ("log", content, "text/csv")})
+    assert answer.status_code == 303
+    assert dict(parse_qsl(answer.headers["location"].partition("?")[2].partition("#")[0]))["log"] == ROWS
+
+
+@pytest.mark.parametrize("content", [b"\x00\x01\x02", bytes(range(256)), b"\xff\xfe\x00", b"GIF89a\x00\x01\x00"])
 def test_a_file_that_is_no_text_is_refused(client, content):
     answer = client.post(HOLD.path, files={"log.file": ("log", content, "text/csv")})
     assert answer.status_code == 422

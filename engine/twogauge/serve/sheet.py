@@ -12,6 +12,7 @@ from twogauge.fields import FIELDS, SPEC_FIELDS
 from twogauge.packs import yamlfile
 from twogauge.packs.problems import Problem
 from twogauge.quantities import UnitSet
+from twogauge.serve.received import decoded
 from twogauge.serve.state import CHECK, SPEC, State
 
 NAME: Final = "reading.yaml"  # in messages; what a browser calls the file is not used
@@ -27,7 +28,7 @@ def opened(content: bytes, units: UnitSet) -> State:
     Raises:
         FileProblems: this is no reading, with line and column.
     """
-    node = yamlfile.load(NAME, content)
+    node = yamlfile.load(NAME, decoded(NAME, content))
     given = yamlfile.plain(node)
     if not isinstance(given, Mapping):
         message = "a reading is lines of 'field: value', such as 'low_side: 35 psi'"

@@ -7,44 +7,33 @@ from urllib.parse import parse_qsl
 
 from fastapi import Request
 from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
 
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.reading import Reading, ReadingError, positioned, read_file
 from twogauge.serve.desk.asked import Trouble
+from twogauge.serve.received import decoded
 from twogauge.serve.state import State
 
 MOST_PAIRS: Final = 200
 
 
 async def pairs_of(request: Request) -> list[tuple[str, str]]:
-    """Return what a form sent; a file stands for the text that it was chosen for."""
+    """Return what a form sent; a file stands for the text that it was chosen for.
+
+    Raises:
+        FileProblems: a file is no text.
+    """
     pairs = []
     async with request.form(max_files=4, max_fields=MOST_PAIRS, max_part_size=1 << 20) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
                 if content := await value.read():
-                    pairs.append((name.removesuffix(".file"), decoded(content)))
+                    of = name.removesuffix(".file")
+                    pairs.append((of, decoded(of, content)))
             else:
                 pairs.append((name, value))
     return pairs
-
-
-def decoded(content: bytes) -> str:
-    """Return the text of a file, in whichever of the usual encodings it is.
-
-    Raises:
-        HTTPException: it is no text.
-    """
-    if b"\x00" in content and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise HTTPException(422, "This file is not text.")
-    for encoding in ("utf-16",) if content.startswith((b"\xff\xfe", b"\xfe\xff")) else ("utf-8-sig", "cp1252"):
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise HTTPException(422, "This file is not text.")
 
 
 def reading_of(name: str, text: str, units: UnitSet, program: Program) -> Reading:
