@@ -10,14 +10,16 @@ import uvicorn
 from starlette.responses import PlainTextResponse
 
 from twogauge.serve import connections
+from twogauge.serve.guard import HEADERS
 from twogauge.serve.run import listen
 
 ASK = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
 
 
 @asynccontextmanager
-async def serving(monkeypatch, *, to_ask=0.3, of_one=4, pause=0.0):
+async def serving(monkeypatch, *, to_ask=0.3, of_one=4, at_once=256, pause=0.0):
     monkeypatch.setattr(connections, "TO_ASK", to_ask)
+    monkeypatch.setattr(connections, "MOST_AT_ONCE", at_once)
     monkeypatch.setattr(connections, "MOST_OF_ONE", of_one)
 
     async def app(scope, receive, send):
@@ -94,6 +96,43 @@ def test_one_client_cannot_hold_every_place(monkeypatch):
             reader, writer = held[0]
             writer.write(ASK)
             assert b"200 OK" in await reader.readuntil(b"here")
+            for _, each in held:
+                each.close()
+
+    asyncio.run(scenario())
+
+
+def headers_of(answer: bytes) -> dict[str, str]:
+    head = answer.partition(b"\r\n\r\n")[0].decode("ascii")
+    return {name.lower(): value for name, _, value in (line.partition(": ") for line in head.split("\r\n")[1:])}
+
+
+def test_what_is_no_http_is_refused_under_the_same_headers(monkeypatch):
+    async def scenario():
+        async with serving(monkeypatch, to_ask=30.0) as port:
+            reader, writer = await opened(port, b"\x16\x03\x01 no http\r\n\r\n")
+            async with asyncio.timeout(5.0):
+                answer = await reader.read()
+            assert answer.startswith(b"HTTP/1.1 400 ")
+            assert headers_of(answer).items() >= HEADERS.items()
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_one_too_many_is_told_to_come_back_and_the_others_are_served(monkeypatch):
+    async def scenario():
+        async with serving(monkeypatch, to_ask=30.0, of_one=9, at_once=2) as port:
+            held = [await opened(port) for _ in range(2)]
+            reader, writer = await opened(port, ASK.replace(b"GET /", b"GET /api/v1/refrigerants"))
+            async with asyncio.timeout(5.0):
+                answer = await reader.read()
+            assert answer.startswith(b"HTTP/1.1 503 ")
+            told = headers_of(answer)
+            assert told.items() >= {**HEADERS, "content-type": "application/problem+json", "retry-after": "2"}.items()
+            writer.close()
+            held[0][1].write(ASK)
+            assert b"200 OK" in await held[0][0].readuntil(b"here")
             for _, each in held:
                 each.close()
 

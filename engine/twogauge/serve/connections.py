@@ -1,6 +1,7 @@
-"""Connections that are opened and not used: each has a few seconds to ask, and one device cannot hold them all.
+"""What happens on a connection before the guard sees a request of it.
 
-The guard sees requests; a connection on which none ever comes would keep a place until the others find none.
+A connection on which none comes is closed after a few seconds, and one device cannot hold them all. What is answered
+here, to what is no HTTP or one too many, carries the headers of every other answer.
 """
 
 from __future__ import annotations
@@ -8,7 +9,12 @@ from __future__ import annotations
 import asyncio
 from typing import Final
 
+import h11
+from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from twogauge.serve.guard import HEADERS
+from twogauge.serve.refusals import refusal
 
 MOST_AT_ONCE: Final = 256
 MOST_OF_ONE: Final = MOST_AT_ONCE // 2  # of one client: the rest stays free for others
@@ -22,14 +28,16 @@ class Connection(H11Protocol):
     _unasked: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Start the clock; close at once what is too much of one client."""
+        """Start the clock; close at once what is too much of one client, and let in no more than there is room for."""
         super().connection_made(transport)
         host = self.host = self.client[0] if self.client else ""
         of_it = sum(isinstance(each, Connection) and each.host == host for each in self.connections)
         if of_it > MOST_OF_ONE:
             transport.abort()
-        else:
-            self._watch()
+            return
+        if len(self.connections) > MOST_AT_ONCE:
+            self.app = _full
+        self._watch()
 
     def data_received(self, data: bytes) -> None:
         """Stop the clock when the head of a request is here, and let it run until then."""
@@ -40,6 +48,17 @@ class Connection(H11Protocol):
         """Forget the clock."""
         super().connection_lost(exc)
         self._stop()
+
+    def send_400_response(self, msg: str) -> None:
+        """Say that this is no HTTP, and close."""
+        headers = {"content-type": "text/plain; charset=utf-8", "connection": "close", **HEADERS}
+        for event in (
+            h11.Response(status_code=400, headers=list(headers.items()), reason=b"Bad Request"),
+            h11.Data(data=msg.encode("ascii", "replace")),
+            h11.EndOfMessage(),
+        ):
+            self.transport.write(self.conn.send(event) or b"")
+        self.transport.close()
 
     def _watch(self) -> None:
         if self.cycle is not None and not self.cycle.response_complete:
@@ -56,3 +75,8 @@ class Connection(H11Protocol):
         if self._unasked is not None:
             self._unasked.cancel()
             self._unasked = None
+
+
+async def _full(scope: Scope, receive: Receive, send: Send) -> None:
+    more = {**HEADERS, "connection": "close", "retry-after": "2"}
+    await refusal(scope["path"], 503, "Too many are here at once; try again in a moment.", more)(scope, receive, send)

@@ -44,7 +44,7 @@ _REFUSED: Final = {
     422: "Something told cannot be used; each trouble has its field.",
     429: "Too many requests at once.",
     500: "A fault in twogauge.",
-    503: "It took too long.",
+    503: "It took too long, or too many asked at once.",
 }
 # How every refusal of the API is described.
 PROBLEMS: Final[dict[int | str, dict[str, Any]]] = {

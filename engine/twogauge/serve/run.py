@@ -21,7 +21,7 @@ from twogauge.output.style import style_for
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.app import create_app
-from twogauge.serve.connections import MOST_AT_ONCE, Connection
+from twogauge.serve.connections import Connection
 from twogauge.serve.entrance import ENTER, new_token
 from twogauge.serve.site import LOOPBACK, Settings
 
@@ -87,7 +87,6 @@ def _server(app: ASGIApp) -> uvicorn.Server:
         date_header=True,
         proxy_headers=False,
         http=Connection,
-        limit_concurrency=MOST_AT_ONCE,
         timeout_keep_alive=15,
         timeout_graceful_shutdown=_PATIENCE,
         h11_max_incomplete_event_size=64 * 1024,
