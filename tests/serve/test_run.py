@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 from twogauge.cli.app import app
 from twogauge.diagnosis import program_for
 from twogauge.errors import InputError
+from twogauge.output.style import Style
 from twogauge.quantities import UnitSet
 from twogauge.serve import run
 
@@ -78,10 +79,13 @@ def test_nothing_of_it_is_imported_for_another_command():
 def test_the_invitation_holds_address_token_and_picture():
     address = run.entrance("http://192.168.1.20:8277", "abcd-efgh-jkmn")
     assert address == "http://192.168.1.20:8277/enter?token=abcd-efgh-jkmn"
-    lines = run.invitation(address, "abcd-efgh-jkmn")
+    lines = run.invitation(address, "abcd-efgh-jkmn", Style())
     assert any(address in line for line in lines)
-    assert sum("\u2588" in line or "\u2580" in line for line in lines) > 10
-    plain = run.invitation(address, "abcd-efgh-jkmn", picture=False)
+    drawn = [line for line in lines if "\u2588" in line or "\u2580" in line]
+    assert len(drawn) > 10
+    on_a_light_ground = run.invitation(address, "abcd-efgh-jkmn", Style(emphasis=True))
+    assert [f"\x1b[97;40m{line}\x1b[0m" for line in drawn] == [each for each in on_a_light_ground if "\x1b" in each]
+    plain = run.invitation(address, "abcd-efgh-jkmn", Style(encoding="ascii"))
     assert "\n".join(plain).isascii()
     assert any(address in line for line in plain)
 
@@ -93,7 +97,7 @@ def test_to_the_network_only_its_own_address_is_served_and_a_token_is_asked_for(
         made["settings"] = settings
         raise LookupError  # enough: it need not run
 
-    monkeypatch.setattr(run, "lan_address", lambda: "127.0.0.1")
+    monkeypatch.setattr(run, "lan_address", lambda _: "127.0.0.1")
     monkeypatch.setattr(run, "create_app", stand_in)
     said = []
     with pytest.raises(LookupError):
@@ -103,7 +107,7 @@ def test_to_the_network_only_its_own_address_is_served_and_a_token_is_asked_for(
     assert settings.token is not None
     assert settings.token in "\n".join(said)
     settings.announce("next-one")
-    assert "token=next-one" in said[-1]
+    assert any("token=next-one" in line for line in said[-3:])
 
 
 def test_without_a_network_there_is_a_sentence(monkeypatch):
@@ -117,5 +121,31 @@ def test_without_a_network_there_is_a_sentence(monkeypatch):
             raise OSError
 
     monkeypatch.setattr(run.socket, "socket", Nowhere)
-    with pytest.raises(InputError, match="in no local network"):
+    with pytest.raises(InputError, match="no local network was found"):
         run.lan_address()
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ("here", "is not an address such as"),
+        ("127.0.0.1", "is not one under which another device"),
+        ("0.0.0.0", "is not one under which another device"),  # noqa: S104 - refused
+        ("::1", "is not an address such as"),
+    ],
+)
+def test_an_address_under_which_nobody_finds_this_machine_is_refused(told, said):
+    with pytest.raises(InputError, match=said):
+        run.lan_address(told)
+
+
+def test_an_address_of_another_machine_is_refused_with_what_to_do():
+    assert run.lan_address(" 192.0.2.200 ") == "192.0.2.200"
+    with pytest.raises(InputError, match="does not have that address; choose another address with --address"):
+        run.listen("192.0.2.200", 0)
+
+
+def test_an_address_alone_lets_nobody_in():
+    done = CliRunner().invoke(app, ["serve", "--address", "192.0.2.7"])
+    assert done.exit_code == 2
+    assert "it goes with --lan" in done.output

@@ -20,6 +20,12 @@ def serve(
     lan: Annotated[
         bool, typer.Option("--lan", help="Let devices of the local network in; each shows a token once.")
     ] = False,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            "--address", metavar="ADDRESS", help="With --lan: which one of this machine, where it has several."
+        ),
+    ] = None,
     rules: RulesOption = None,
     units: UnitsOption = UnitSet.US,
 ) -> None:
@@ -30,6 +36,8 @@ def serve(
     """
     if not 0 <= port <= 65535:
         raise InputError(f"--port {port} is no port; write a number from 1024 to 65535, or leave it out")
+    if address is not None and not lan:
+        raise InputError("--address names where other devices find this machine; it goes with --lan")
     try:
         from twogauge.serve.run import run
     except ModuleNotFoundError as error:
@@ -39,4 +47,12 @@ def serve(
         ) from None
     from twogauge.diagnosis import program_for
 
-    run(program_for(rules_folders(rules)), port=port, lan=lan, units=units, rules=tuple(rules or ()), say=typer.echo)
+    run(
+        program_for(rules_folders(rules)),
+        port=port,
+        lan=lan,
+        address=address,
+        units=units,
+        rules=tuple(rules or ()),
+        say=typer.echo,
+    )

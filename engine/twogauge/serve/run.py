@@ -16,8 +16,8 @@ import segno
 import uvicorn
 from starlette.types import ASGIApp
 
-from twogauge.errors import InputError
-from twogauge.output.style import style_for
+from twogauge.errors import InputError, shown
+from twogauge.output.style import Style, style_for
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.app import create_app
@@ -30,7 +30,14 @@ _OF_THE_NETWORK: Final = (20.0, 100.0)  # requests per second and at once, of on
 
 
 def run(
-    program: Program, *, port: int, lan: bool, units: UnitSet, rules: tuple[str, ...], say: Callable[[str], object]
+    program: Program,
+    *,
+    port: int,
+    lan: bool,
+    units: UnitSet,
+    rules: tuple[str, ...],
+    say: Callable[[str], object],
+    address: str | None = None,
 ) -> None:
     """Serve until somebody stops it.
 
@@ -41,11 +48,18 @@ def run(
         units: what a bare number is taken in.
         rules: folders of rules that were named.
         say: prints a line.
+        address: of this machine in the local network, where it has several; None finds one.
 
     Raises:
-        InputError: the port cannot be had, or there is no local network.
+        InputError: the port or the address cannot be had, or there is no local network.
     """
-    host = lan_address() if lan else "127.0.0.1"
+    host = lan_address(address) if lan else "127.0.0.1"
+    style = style_for(sys.stdout)
+
+    def invite(next_token: str, first: str = "") -> None:
+        for line in invitation(entrance(where, next_token), next_token, style, first):
+            say(line)
+
     listening = listen(host, port)
     port = listening.getsockname()[1]
     where = f"http://{host}:{port}"
@@ -60,12 +74,11 @@ def run(
             rules=rules,
             rate=rate,
             burst=burst,
-            announce=lambda next_token: say(f"A device came in. For the next one: {entrance(where, next_token)}"),
+            announce=lambda next_token: invite(next_token, "A device came in. For the next one:"),
         )
     say(f"twogauge is at {where}")
     if token is not None:
-        for line in invitation(entrance(where, token), token, picture=style_for(sys.stdout).beyond_ascii):
-            say(line)
+        invite(token)
     say("Ctrl-C stops it.")
     logging.basicConfig(level=logging.INFO, format="%(message)s", stream=sys.stderr)
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
@@ -112,17 +125,30 @@ def listen(host: str, port: int) -> socket.socket:
         why = {
             errno.EADDRINUSE: "another program listens there",
             errno.EACCES: "this account may not listen there",
+            errno.EADDRNOTAVAIL: "this machine does not have that address",
         }.get(error.errno or 0, error.strerror or "it cannot be had")
-        raise InputError(f"port {port} of {host}: {why}; choose another with --port, or --port 0 for any") from None
+        which = "address with --address" if error.errno == errno.EADDRNOTAVAIL else "with --port, or --port 0 for any"
+        raise InputError(f"port {port} of {host}: {why}; choose another {which}") from None
     return listening
 
 
-def lan_address() -> str:
+def lan_address(told: str | None = None) -> str:
     """Return the address under which the local network reaches this machine; nothing is sent to find it.
 
+    Args:
+        told: the one that is wanted, or None.
+
     Raises:
-        InputError: there is none.
+        InputError: there is none, or what is told is none.
     """
+    if told is not None:
+        try:
+            wanted = ipaddress.IPv4Address(told.strip())
+        except ValueError:
+            raise InputError(f"--address {shown(told)} is not an address such as 192.168.1.20") from None
+        if wanted.is_loopback or wanted.is_unspecified or wanted.is_multicast:
+            raise InputError(f"--address {wanted} is not one under which another device finds this machine")
+        return str(wanted)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(("192.0.2.1", 9))  # of the block for documentation (RFC 5737); it only picks the interface
@@ -130,7 +156,10 @@ def lan_address() -> str:
         except OSError:
             host = "0.0.0.0"  # noqa: S104 - a word for none, not bound to
     if ipaddress.ip_address(host).is_unspecified or ipaddress.ip_address(host).is_loopback:
-        raise InputError("--lan: this machine is in no local network; connect it first, or leave --lan out")
+        raise InputError(
+            "--lan: no local network was found; connect this machine first, name its address there with --address, "
+            "or leave --lan out"
+        )
     return host
 
 
@@ -139,16 +168,25 @@ def entrance(where: str, token: str) -> str:
     return f"{where}{ENTER}?{urlencode({'token': token})}"
 
 
-def invitation(address: str, token: str, *, picture: bool = True) -> list[str]:
-    """Return the address as text, and as a picture to scan where the terminal has the characters for one."""
+def invitation(address: str, token: str, style: Style, first: str = "") -> list[str]:
+    """Return the address as text, and as a picture to scan where the terminal has the characters for one.
+
+    Args:
+        address: that lets a device in.
+        token: in it.
+        style: of the terminal.
+        first: a sentence to begin with.
+    """
     drawn = io.StringIO()
-    if picture:
+    if style.beyond_ascii:
         segno.make(address, micro=False).terminal(drawn, compact=True)
+    # A camera needs dark on light, whatever the colours of the terminal are.
+    begin, end = ("\x1b[97;40m", "\x1b[0m") if style.emphasis else ("", "")
     return [
+        first,
+        *(f"{begin}{line}{end}" for line in drawn.getvalue().splitlines() if line.strip()),
         "",
-        *(line for line in drawn.getvalue().splitlines() if line.strip()),
-        "",
-        f"{'Scan it, or open' if picture else 'Open'} {address}",
+        f"{'Scan it, or open' if style.beyond_ascii else 'Open'} {address}",
         f"The token {token} lets one device in; after that the next one is shown here.",
         "The connection is not encrypted: use it in a network that you trust.",
     ]
