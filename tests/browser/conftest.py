@@ -127,5 +127,5 @@ def open_page(browser, server):
 
 
 def _complains(said) -> bool:
-    """Tell whether the browser found a fault; that a connection was lost is part of some tests."""
-    return said.type in {"error", "warning"} and "net::ERR_" not in said.text
+    """Tell whether the browser found a fault; a connection lost and a file refused are part of some tests."""
+    return said.type in {"error", "warning"} and not any(each in said.text for each in ("net::ERR_", "status of 422"))

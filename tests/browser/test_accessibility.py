@@ -16,6 +16,7 @@ ADDRESSES = [
     *(tool.path for tool in OF_COMMANDS),
     FULL,
     f"{FULL}&vent_air=abc",
+    f"{FULL}&good.low_side=28+psi&good.high_side=abc&good.check.oil_traces=no&good.spec.low_side.from=2&baseline=x",
     "/?ambient=20+degF&low_side=low",
 ]
 SERIOUS = {"serious", "critical"}

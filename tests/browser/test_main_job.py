@@ -242,16 +242,20 @@ def test_only_the_short_sentence_is_read_out_as_one_types(open_page):
 
 @pytest.mark.parametrize("width", [320, 360, 412, 768, 1280])
 def test_nothing_scrolls_sideways(open_page, width):
-    page = open_page(READING + "&vent_air=abc&check.oil_traces=yes", viewport={"width": width, "height": 740})
+    page = open_page(
+        READING + "&vent_air=abc&check.oil_traces=yes&good.low_side=28+psi&baseline=may.yaml",
+        viewport={"width": width, "height": 740},
+    )
     page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
     assert overflow(page) <= 0
 
 
 def test_everything_that_is_touched_is_large_enough(open_page):
     page = open_page(READING + "&check.oil_traces=yes")
-    page.evaluate("document.querySelectorAll('form details').forEach(each => each.open = true)")
+    page.evaluate("document.querySelectorAll('form details, .files').forEach(each => each.open = true)")
     small = page.evaluate(
-        """() => [...document.querySelectorAll('button, select, summary, .button, nav a, input[type=text], .units label')]
+        """() => [...document.querySelectorAll('button, select, summary, .button, nav a, input[type=text], ' +
+        'input[type=file], .units label')]
         .filter(each => each.checkVisibility())
         .map(each => [each.outerHTML.slice(0, 80), each.getBoundingClientRect()])
         .filter(([, box]) => box.height < 44 || box.width < 44).map(([what]) => what)"""

@@ -129,20 +129,83 @@ NUMBER = st.from_regex(r"-?\d{1,4}([.,]\d{1,3})?", fullmatch=True)
 NAMES = sorted(FIELDS)
 
 
-@given(
+READINGS = st.tuples(
     st.dictionaries(st.sampled_from(NAMES), TEXT | NUMBER, max_size=8),
     st.dictionaries(st.from_regex(r"[a-z_]{1,20}", fullmatch=True), TEXT, max_size=3),
     st.dictionaries(st.sampled_from(SPEC_FIELDS), st.tuples(NUMBER, NUMBER), max_size=2),
-    st.sampled_from(list(UnitSet)),
 )
-def test_the_address_leads_back_to_the_same(values, checks, spec, units):
-    told = [("units", units.value), *values.items(), *((f"check.{name}", answer) for name, answer in checks.items())]
+
+
+def pairs_of(reading, at=""):
+    values, checks, spec = reading
+    told = [*values.items(), *((f"check.{name}", answer) for name, answer in checks.items())]
     for name, (low, high) in spec.items():
         told += [(f"spec.{name}.from", low), (f"spec.{name}.to", high)]
+    return [(f"{at}{name}", value) for name, value in told]
+
+
+@given(READINGS, READINGS, TEXT, st.sampled_from(list(UnitSet)))
+def test_the_address_leads_back_to_the_same(today, good, named, units):
+    told = [("units", units.value), ("baseline", named), *pairs_of(today), *pairs_of(good, "good.")]
     state = State.read(told, US)
     again = State.read(parse_qsl(state.query(), keep_blank_values=True), US)
     assert again.given() == state.given()
     assert again.query() == state.query()
+    assert again.notes == ()
+
+
+@given(READINGS, st.sampled_from(list(UnitSet)), st.sampled_from(list(UnitSet)))
+def test_a_known_good_reading_is_read_and_converted_as_one_by_itself(reading, before, after):
+    units = [("units", after.value), ("units.was", before.value)]
+    alone = State.read([*units, *pairs_of(reading)], US)
+    good = State.read([*units, *pairs_of(reading, "good.")], US)
+    assert good.given().get("baseline", {}) == alone.given()
+    assert [name for name, _ in good.pairs()[1:]] == [f"good.{name}" for name, _ in alone.pairs()[1:]]
+
+
+def test_a_unit_of_the_known_good_reading_that_was_switched_converts_it_and_nothing_else():
+    told = [("low_side", "30"), ("low_side.unit", "psi"), ("good.low_side", "35"), ("good.low_side.unit", "bar")]
+    state = State.read([*told, ("good.low_side.was", "35 psi")], US)
+    assert state.given() == {"low_side": "30 psi", "baseline": {"low_side": "2.41 bar"}}
+
+
+def test_a_known_good_reading_may_say_its_own_units_and_is_shown_in_those_of_the_page():
+    state = State.read([("good.units", "metric"), ("good.low_side", "2"), ("low_side", "30")], US)
+    assert state.given() == {"low_side": "30 psi", "baseline": {"low_side": "2 bar"}}
+    assert state.good.units is state.units is US
+
+
+def test_a_known_good_reading_has_none_of_its_own_and_strangers_in_it_are_told():
+    state = read(
+        **{"good.good.low_side": "35", "good.presure": "1", "good.low_side": "30", "good.baseline": "x.yaml"}
+    )
+    assert state.given() == {"baseline": {"low_side": "30 psi"}}
+    assert state.strangers == ("good.good.low_side", "good.presure", "good.baseline")
+    assert "'good.presure', which is not known here" in state.notes[1]
+    assert state.notes[2] == "the known-good reading names one of its own, which does not count here"
+    assert read(**{"good." * 15 + "low_side": "35"}).given() == {}
+
+
+def test_a_file_that_is_named_is_kept_until_a_known_good_reading_is_there():
+    state = read(low_side="30", baseline="may.yaml")
+    assert state.given() == {"low_side": "30 psi", "baseline": "may.yaml"}
+    assert not read(baseline="may.yaml").says_nothing
+    both = state.beside(read(low_side="28", baseline="april.yaml"))
+    assert both.given() == {"low_side": "30 psi", "baseline": {"low_side": "28 psi"}}
+    assert both.named == ""
+    assert state.beside(read()) == state
+
+
+def test_the_machine_stays_for_another_day_and_what_it_showed_becomes_the_known_good_reading():
+    told = {"refrigerant": "R134a", "metering": "capillary", "altitude": "900 ft", "machine": "bus 12"}
+    today = {"low_side": "28 psi", "ambient": "79 degF", "date": "2025-05-20", "barometer": "29 inHg"}
+    state = read(**told, **today, **{"check.clutch": "engages", "good.low_side": "20 psi"})
+    assert state.another_day().given() == {
+        **told,
+        "baseline": {**told, **today, "checks": {"clutch": "engages"}},
+    }
+    empty = read(**told, **{"good.low_side": "20 psi"})
+    assert empty.another_day() == empty
 
 
 @given(TEXT)

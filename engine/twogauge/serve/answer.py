@@ -16,8 +16,12 @@ from twogauge.output.values import range_text, so_it_is
 from twogauge.packs.program import Program
 from twogauge.profiles import with_profile
 from twogauge.reading import Reading, ReadingError
-from twogauge.serve.state import CHECK, SPEC, State
+from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 
+NOT_OPENED: Final = (
+    "This names a file, and a page opens none by its name. Open it as the known-good reading, under "
+    "\u201cOpen or save a reading\u201d; else empty this."
+)
 _ROUNDS: Final = 5  # taking one value out may show what is wrong with another
 BY: Final = {
     "usual": "usual",
@@ -62,7 +66,7 @@ def answer(state: State, program: Program) -> Answer:
     if reading is None:
         return Answer(troubles=told)
     normal = _normal(reading, program)
-    if not set(reading.given):
+    if not set(reading.given) - {NAMED}:
         return Answer(normal=normal, troubles=told)
     found = diagnose(reading, program=program)
     for shown in found.derived:
@@ -74,6 +78,9 @@ def answer(state: State, program: Program) -> Answer:
 def _usable(state: State, program: Program, troubles: dict[str, list[str]]) -> Reading | None:
     """Return the reading without what cannot be used; None if nothing helps."""
     given = state.given()
+    if isinstance(given.get(NAMED), str):
+        troubles[NAMED] = [NOT_OPENED]
+        del given[NAMED]
     for _ in range(_ROUNDS):
         try:
             reading = Reading(given, units=state.units)
@@ -85,23 +92,25 @@ def _usable(state: State, program: Program, troubles: dict[str, list[str]]) -> R
                 sentence = without_name(trouble)
                 if sentence not in sentences:
                     sentences.append(sentence)
-                _leave_out(given, trouble)
+                _leave_out(given, *map(str, trouble.path))
         else:
             return reading
     return None
 
 
-def _leave_out(given: dict[str, Any], trouble: Trouble) -> None:
-    first, *rest = trouble.path
-    under = given.get(str(first))
-    if rest and isinstance(under, dict) and str(rest[0]) in under:
-        given[str(first)] = {name: value for name, value in under.items() if name != str(rest[0])}
+def _leave_out(given: dict[str, Any], first: str, *rest: str) -> None:
+    under = given.get(first)
+    if rest and isinstance(under, dict) and rest[0] in under:
+        given[first] = inner = dict(under)
+        _leave_out(inner, *rest)
     else:
-        given.pop(str(first), None)
+        given.pop(first, None)
 
 
 def control_of(trouble: Trouble) -> str:
     """Return the name of the control that a trouble belongs to."""
+    if inner := _of_the_known_good(trouble):
+        return f"{GOOD}{control_of(inner)}"
     first, *rest = map(str, trouble.path)
     prefix = {"checks": CHECK, "spec": SPEC}.get(first)
     return f"{prefix}{rest[0]}" if prefix and rest else first
@@ -109,9 +118,18 @@ def control_of(trouble: Trouble) -> str:
 
 def without_name(trouble: Trouble) -> str:
     """Return a trouble as it reads beside its field."""
+    if inner := _of_the_known_good(trouble):
+        return without_name(inner)
     path = ".".join(map(str, trouble.path))
     text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
     return f"{text[:1].upper()}{text[1:]}."
+
+
+def _of_the_known_good(trouble: Trouble) -> Trouble | None:
+    """Return a trouble of the known-good reading as one of a reading by itself; None for any other."""
+    if trouble.path[0] != NAMED or len(trouble.path) < 2:
+        return None
+    return Trouble(trouble.path[1:], trouble.message.removeprefix(f"{NAMED}: "))
 
 
 def _normal(reading: Reading, program: Program) -> dict[str, str]:

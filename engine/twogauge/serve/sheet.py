@@ -13,7 +13,7 @@ from twogauge.packs import yamlfile
 from twogauge.packs.problems import Problem
 from twogauge.quantities import UnitSet
 from twogauge.serve.received import decoded
-from twogauge.serve.state import CHECK, SPEC, State
+from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 
 NAME: Final = "reading.yaml"  # in messages; what a browser calls the file is not used
 
@@ -49,15 +49,27 @@ def _pairs(name: str, value: object) -> list[tuple[str, str]]:
     """Return one entry of a file as pairs of an address."""
     if name == "units" or _is_empty(value):
         return []
+    if name == NAMED:
+        return _good(value)
     if name == "checks" and isinstance(value, Mapping):
         return [(f"{CHECK}{check}", _text(answer)) for check, answer in value.items() if not _is_empty(answer)]
     if name == "spec" and isinstance(value, Mapping):
         return [pair for field, ends in value.items() for pair in _ends(str(field), ends)]
     if name in FIELDS:
         return [(name, " to ".join(map(_text, value)) if isinstance(value, list) else _text(value))]
-    if isinstance(value, Mapping | list):  # such as a baseline: a page of one reading has no place for it
+    if isinstance(value, Mapping | list):
         return [(name, "in the file")]
     return [(f"{CHECK}{name}", _text(value))]
+
+
+def _good(value: object) -> list[tuple[str, str]]:
+    """Return the known-good reading that is written out in a file, or the name of another file that holds it."""
+    if not isinstance(value, Mapping):
+        return [(NAMED, _text(value))]
+    pairs = [("units", str(value["units"]))] if value.get("units") else []
+    for name, inner in value.items():
+        pairs += [(NAMED, "in the file")] if name == NAMED else _pairs(str(name), inner)
+    return [(f"{GOOD}{name}", text) for name, text in pairs]
 
 
 def _ends(field: str, ends: object) -> list[tuple[str, str]]:

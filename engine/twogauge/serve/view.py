@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from twogauge import refrigerants
 from twogauge.columns import may_apply
 from twogauge.errors import InputError
 from twogauge.fields import FIELDS, GROUPS, SPEC_FIELDS, UNKNOWN, Field
+from twogauge.packs.model import Check
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.answer import Answer
-from twogauge.serve.state import CHECK, SPEC, State, Typed
+from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
+from twogauge.serve.typed import Typed
 from twogauge.serve.units import Choice, units_of, usual_unit
+
+_THEN: Final = " on the good day"  # behind the name of what the machine showed when it cooled well
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +107,12 @@ def word_of(word: str) -> str:
 
 def form(state: State, found: Answer, program: Program) -> Form:
     """Return what the form shows."""
-    views = {name: _field(known, state, found, program) for name, known in FIELDS.items()}
+    views = {name: field_view(known, state, found, program) for name, known in FIELDS.items()}
     grouped = {group: tuple(views[n] for n, known in FIELDS.items() if known.group == group) for group in GROUPS}
     first, *others = GROUPS
     more = tuple((GROUPS[g], grouped[g], any(_says_something(v) for v in grouped[g])) for g in others)
-    checks = _checks(state, found, program)
-    spec = tuple(_spec(name, state, found) for name in SPEC_FIELDS)
+    checks = check_views(state, found, program)
+    spec = tuple(spec_view(name, state, found) for name in SPEC_FIELDS)
     return Form(
         grouped[first],
         more,
@@ -117,27 +123,42 @@ def form(state: State, found: Answer, program: Program) -> Form:
     )
 
 
-def told(state: State, found: Form) -> tuple[tuple[str, str], ...]:
+def told(state: State, program: Program) -> tuple[tuple[str, str], ...]:
     """Return (label, value) of all that was told, as it belongs on paper beside the answer."""
-    fields = [(label_of(name), typed.whole) for name, typed in state.values.items()]
-    ends = [
-        (f"{label_of(name)}, the maker's range", f"{low} to {high} {unit}")
-        for name, (low, high, unit) in state.spec.items()
-    ]
-    checks = [(each.title, dict(each.answers).get(each.told, each.told)) for each in found.seen]
-    return (*fields, *ends, *checks)
+    good = () if state.good is None else ((f"{label}{_THEN}", value) for label, value in _rows(state.good, program))
+    return (*_rows(state, program), *good)
+
+
+def _rows(state: State, program: Program) -> Iterable[tuple[str, str]]:
+    for name, typed in state.values.items():
+        yield label_of(name), typed.whole
+    for name, (low, high, unit) in state.spec.items():
+        yield _title(f"{SPEC}{name}", program), f"{low} to {high} {unit}"
+    for name, answer in state.checks.items():
+        check = program.stack.checks.get(name)
+        yield _title(f"{CHECK}{name}", program), dict(_answers(check.entry)).get(answer, answer) if check else answer
 
 
 def applying(state: State, found: Answer, program: Program) -> list[str]:
     """Return the controls of the checks that make sense for this machine."""
-    return [each.name for each in _checks(state, found, program) if each.applies]
+    return [each.name for each in check_views(state, found, program) if each.applies]
 
 
 def _says_something(view: FieldView) -> bool:
     return bool(view.typed.text or view.typed.option in view.words or view.troubles)
 
 
-def _field(known: Field, state: State, found: Answer, program: Program) -> FieldView:
+def field_view(known: Field, state: State, found: Answer, program: Program, at: str = "") -> FieldView:
+    """Return one field.
+
+    Args:
+        known: which.
+        state: that holds what was typed in it.
+        found: the answer to it.
+        program: the rules in force.
+        at: GOOD for the known-good reading, whose state this is then.
+    """
+    name = f"{at}{known.name}"
     units = units_of(known)
     kind = "number" if units else "choice" if known.choices else "text"
     choices = tuple((word, word_of(word)) for word in known.choices)
@@ -147,14 +168,12 @@ def _field(known: Field, state: State, found: Answer, program: Program) -> Field
         typed = Typed(_refrigerant(typed.text))
     elif known.name == "profile" and program.stack.profiles:
         kind = "choice"
-        choices = tuple((name, loaded.entry.title or name) for name, loaded in program.stack.profiles.items())
+        choices = tuple((each, loaded.entry.title or each) for each, loaded in program.stack.profiles.items())
     about = known.about.partition(";")[0]
-    normal = found.normal.get(known.name, "")
-    troubles = found.troubles.get(known.name, ())
+    normal = found.normal.get(name, "")
+    troubles = tuple(found.troubles.get(name, ()))
     words = tuple(known.words) if units else ()
-    return FieldView(
-        known.name, label_of(known.name), about, kind, typed, units, words, choices, normal, tuple(troubles)
-    )
+    return FieldView(name, _title(name, program), about, kind, typed, units, words, choices, normal, troubles)
 
 
 def _refrigerant(told: str) -> str:
@@ -165,38 +184,43 @@ def _refrigerant(told: str) -> str:
         return told
 
 
-def _spec(name: str, state: State, found: Answer) -> SpecView:
+def spec_view(name: str, state: State, found: Answer, at: str = "") -> SpecView:
+    """Return the maker's range of one field; `at` as for `field_view`."""
     known = FIELDS[name]
     low, high, unit = state.spec.get(name, ("", "", usual_unit(known, state.units)))
-    troubles = found.troubles.get(f"{SPEC}{name}", ())
-    return SpecView(f"{SPEC}{name}", label_of(name), low, high, unit, units_of(known), tuple(troubles))
+    troubles = tuple(found.troubles.get(f"{at}{SPEC}{name}", ()))
+    label = f"{label_of(name)}{_THEN if at else ''}"
+    return SpecView(f"{at}{SPEC}{name}", label, low, high, unit, units_of(known), troubles)
 
 
-def _checks(state: State, found: Answer, program: Program) -> tuple[CheckView, ...]:
+def check_views(state: State, found: Answer, program: Program, at: str = "") -> tuple[CheckView, ...]:
+    """Return every check, those that nobody knows last; `at` as for `field_view`."""
     words = found.diagnosis.reading.parts.words if found.diagnosis else {}
-    views = []
-    for name, loaded in sorted(program.stack.checks.items(), key=lambda item: item[1].entry.title):
-        entry = loaded.entry
-        answers = tuple((answer, meaning) for answer, meaning in entry.answers.items())
-        views.append(
-            CheckView(
-                f"{CHECK}{name}",
-                entry.title,
-                entry.ask,
-                (*answers, (UNKNOWN, "cannot tell")),
-                state.checks.get(name, ""),
-                may_apply(words, entry.applies_to),
-                tuple(found.troubles.get(f"{CHECK}{name}", ())),
-            )
-        )
+    known = sorted(program.stack.checks.items(), key=lambda item: item[1].entry.title)
     strangers = [name for name in state.checks if name not in program.stack.checks]
-    for name in strangers:
-        troubles = tuple(found.troubles.get(f"{CHECK}{name}", ()))
-        views.append(CheckView(f"{CHECK}{name}", name, "", (), state.checks[name], True, troubles))
+    views = []
+    for name in (*(name for name, _ in known), *strangers):
+        control = f"{at}{CHECK}{name}"
+        title, told = _title(control, program), state.checks.get(name, "")
+        troubles = tuple(found.troubles.get(control, ()))
+        if name in strangers:
+            views.append(CheckView(control, title, "", (), told, True, troubles))
+            continue
+        entry = program.stack.checks[name].entry
+        applies = may_apply(words, entry.applies_to)
+        views.append(CheckView(control, title, entry.ask, _answers(entry), told, applies, troubles))
     return tuple(views)
 
 
+def _answers(entry: Check) -> tuple[tuple[str, str], ...]:
+    return (*entry.answers.items(), (UNKNOWN, "cannot tell"))
+
+
 def _title(name: str, program: Program) -> str:
+    if name.startswith(GOOD):
+        return f"{_title(name.removeprefix(GOOD), program)}{_THEN}"
+    if name == NAMED:
+        return "File of the known-good reading"
     if name.startswith(CHECK):
         check = program.stack.checks.get(name.removeprefix(CHECK))
         return check.entry.title if check else name.removeprefix(CHECK)
@@ -207,5 +231,5 @@ def _title(name: str, program: Program) -> str:
 
 def usual_units(control: str) -> tuple[tuple[str, str], ...]:
     """Return (set of units, the unit a control has in it)."""
-    known = FIELDS[control.removeprefix(SPEC)]
+    known = FIELDS[control.removeprefix(GOOD).removeprefix(SPEC)]
     return tuple((units.value, usual_unit(known, units)) for units in UnitSet)

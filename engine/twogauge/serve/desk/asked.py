@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
-from twogauge.serve.state import Typed, cleaned, told_of, turned, typed_of, unit_set
+from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
 from twogauge.serve.view import FieldView
 

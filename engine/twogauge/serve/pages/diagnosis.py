@@ -7,25 +7,24 @@ with it, `/live` answers as one types, with the same parts of the page.
 from __future__ import annotations
 
 from typing import Annotated, Any, Final
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from twogauge.errors import FileProblems
 from twogauge.quantities import UnitSet
 from twogauge.serve import findings, view
 from twogauge.serve.answer import Answer, answer
 from twogauge.serve.drawing import can_draw
+from twogauge.serve.good import good_view
 from twogauge.serve.page import Page
-from twogauge.serve.sheet import opened, saved
+from twogauge.serve.pages import files
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import State
+from twogauge.serve.state import GOOD, SPEC, State
 
-PATH: Final = "/"
-MOST_PAIRS: Final = 600
+PATH: Final = files.HOME
 
 router = APIRouter(include_in_schema=False)
+router.include_router(files.router)
 PAGE: Final = Page(PATH, "Diagnosis", router)
 
 Here = Annotated[Site, Depends(site_of)]
@@ -34,9 +33,9 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get(PATH)
 async def main_page(request: Request, site: Here) -> Response:
     """Show the form, and the answer to what stands in the address."""
-    pairs = request.query_params.multi_items()[:MOST_PAIRS]
-    state = State.read(pairs, site.settings.units)
-    if any(name.endswith((".unit", ".was")) and not name.startswith("spec.") for name, _ in pairs):
+    state = files.state_of(request, site)
+    names = [name.removeprefix(GOOD) for name in request.query_params]
+    if any(name.endswith((".unit", ".was")) and not name.startswith(SPEC) for name in names):
         return RedirectResponse(f"{PATH}?{state.query()}#result", status_code=303)
 
     def work() -> str:
@@ -49,7 +48,7 @@ async def main_page(request: Request, site: Here) -> Response:
 @router.get("/live")
 async def live(request: Request, site: Here) -> Response:
     """Return what changes on the page as one types."""
-    state = State.read(request.query_params.multi_items()[:MOST_PAIRS], site.settings.units)
+    state = files.state_of(request, site)
 
     def work() -> dict[str, Any]:
         found = answer(state, site.program)
@@ -67,37 +66,6 @@ async def live(request: Request, site: Here) -> Response:
     return JSONResponse(await site.work(work))
 
 
-@router.post("/open")
-async def open_file(request: Request, site: Here) -> Response:
-    """Lead to the address that holds what a file says; nothing of the file is kept."""
-    async with request.form(max_files=1, max_fields=1) as form:
-        file = form.get("file")
-        content = b"" if file is None or isinstance(file, str) else await file.read()
-    try:
-        state = await site.work(opened, content, site.settings.units)
-    except FileProblems as error:
-        sentences = [str(each) for each in error.problems]
-        return site.page(
-            "sentences.html",
-            here=PATH,
-            status=422,
-            head="This file cannot be opened",
-            sentences=sentences,
-            back=PATH,
-            back_label="Back to the reading",
-        )
-    left_out = [(name, "in the file") for name in state.strangers]  # told on the page that it leads to
-    return RedirectResponse(f"{PATH}?{urlencode([*state.pairs(), *left_out])}#result", status_code=303)
-
-
-@router.get("/reading.yaml")
-async def save_file(request: Request, site: Here) -> Response:
-    """Give the reading as a file."""
-    state = State.read(request.query_params.multi_items()[:MOST_PAIRS], site.settings.units)
-    name = {"content-disposition": 'attachment; filename="reading.yaml"'}
-    return Response(saved(state), media_type="application/yaml", headers=name)
-
-
 def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
     form = view.form(state, found, site.program)
     return {
@@ -105,7 +73,8 @@ def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
         "units": [unit.value for unit in UnitSet],
         "found": found,
         "form": form,
-        "told": view.told(state, form),
+        "good": good_view(state, found, site.program),
+        "told": view.told(state, site.program),
         "result": findings.result(found),
         "pictures": can_draw(),
         **findings.HELPERS,

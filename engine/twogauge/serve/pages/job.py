@@ -24,7 +24,7 @@ from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.sent import pairs_of
 from twogauge.serve.desk.tools import ROOT
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import cleaned, unit_set
+from twogauge.serve.typed import cleaned, unit_set
 from twogauge.service.job import Sheet
 from twogauge.service.job_salvage import read_what_can_be
 

@@ -132,8 +132,9 @@ form.addEventListener("change", (event) => {
 });
 
 form.addEventListener("submit", (event) => {
-  event.preventDefault();
   const pressed = event.submitter;
+  if (pressed?.hasAttribute("formaction")) return; // leads to another address, as without this script
+  event.preventDefault();
   if (pressed?.name) answered(pressed.name, pressed.value);
   else ask({ show: true });
 });
