@@ -24,13 +24,17 @@ SERVE = [sys.executable, "-m", "twogauge", "serve", "--port", "0"]
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_it_says_where_it_is_answers_there_and_stops_cleanly(how):
-    with subprocess.Popen(SERVE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+    process = subprocess.Popen(SERVE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
         address = re.fullmatch(r"twogauge is at (http://127\.0\.0\.1:\d+)", process.stdout.readline().strip())[1]
         assert process.stdout.readline().strip() == "Ctrl-C stops it."
         with urllib.request.urlopen(f"{address}/?ambient=90+degF&note=secret") as answer:  # noqa: S310
             assert b"twogauge" in answer.read()
         process.send_signal(how)
         out, log = process.communicate(timeout=30)
+    finally:
+        process.kill()  # it would go on serving after a test that failed
+        process.communicate()
     assert "Traceback" not in log
     assert re.search(r"^GET / 200 \d+ ms$", log, re.MULTILINE)
     assert "secret" not in log
