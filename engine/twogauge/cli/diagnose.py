@@ -142,7 +142,7 @@ def _diagnose(
     except ReadingError as error:  # a check or an answer that no pack knows
         raise sheet.placed(error) from None
     if ask:
-        from twogauge.cli.ask import walk
+        from twogauge.cli.ask_terminal import walk
 
         if file == "-" or as_json:
             raise InputError("--ask talks with a person at the terminal; leave out --json, and name a file, not -")
