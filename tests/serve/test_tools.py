@@ -196,3 +196,46 @@ def test_nothing_typed_reaches_the_file_system(client, monkeypatch):
 
 def test_a_page_nobody_made_is_not_there(client):
     see(client, f"{ROOT}/serve", status=404)
+
+
+ALL = {
+    **{f"{BY_NAME[name].path}": told for name, (told, _) in SAME.items()},
+    f"{ROOT}/refrigerants?": {},
+    f"{ROOT}/plan?": {},
+}
+
+
+@pytest.mark.parametrize("path", ALL)
+def test_what_is_laid_out_in_columns_is_a_table_whose_cells_have_names(client, path):
+    text, _ = see(client, path.rstrip("?"), ALL[path])
+    assert "<pre" not in text
+    tables = re.findall(r"<table.*?</table>", text, re.DOTALL)
+    assert tables or "/plan" in path
+    for table in tables:
+        assert re.search(r"<caption[^>]*>\s*\S", table)
+        assert table.count('scope="row"') == table.count("<tr") - table.count("<thead")
+        if "<thead" in table:
+            cells = [len(re.findall(r"<t[hd]\b", row)) for row in re.findall(r"<tr.*?</tr>", table, re.DOTALL)]
+            assert len(set(cells)) == 1
+
+
+@pytest.mark.parametrize("path", ALL)
+def test_an_answer_speaks_as_its_form_does(client, path):
+    text, _ = see(client, path.rstrip("?"), ALL[path])
+    answer = text.partition('<section id="result"')[2]
+    shown = re.sub(r"<[^>]*>", " ", re.sub(r"<code>.*?</code>", "", answer, flags=re.DOTALL))
+    assert re.findall(r"deg[FC]\b|--[a-z]+|`|\b(?:car|bus|packaged|split)_ac\b|twogauge [a-z]+", shown) == []
+
+
+def test_the_list_of_refrigerants_leads_to_each(client):
+    text, page = see(client, f"{ROOT}/refrigerants")
+    assert 'href="/tools/refrigerants?units=us&amp;name=R134a#result">R-134a</a>' in text
+    assert "tetrafluoroethane" in page.answer
+
+
+def test_what_is_normal_swings_where_it_does(client):
+    told = {"refrigerant": "R1234yf", "ambient": "30 degC", "units": "metric"}
+    told |= {"metering": "orifice_tube", "compressor_control": "clutch_cycling"}
+    text, page = see(client, BY_NAME["expect"].path, told)
+    assert "swings by design, between" in page.answer
+    assert re.search(r'<th scope="row"[^>]*>low side</th><td[^>]*>[^<]+<br>swings by design', text)

@@ -12,6 +12,7 @@ from twogauge.cli.common import UnitsOption
 from twogauge.quantities import Dimension, UnitSet, show, symbol_for
 
 if TYPE_CHECKING:
+    from twogauge.output.paper import Paper
     from twogauge.output.style import Style
     from twogauge.refrigerants import Phase, Refrigerant
 
@@ -29,9 +30,9 @@ def refrigerants(
     from twogauge.refrigerants import get
 
     if name is None:
-        return Answered(_documents, lambda paper: paper.laid_out(lambda style: _list(units, style)))
+        return Answered(_documents, lambda paper: _write_list(paper, units))
     one = get(name)
-    return Answered(lambda: _document(one), lambda paper: paper.laid_out(lambda style: _about(one, units, style)))
+    return Answered(lambda: _document(one), lambda paper: _write(paper, one, units))
 
 
 def _documents() -> list[dict[str, Any]]:
@@ -52,36 +53,53 @@ def _documents() -> list[dict[str, Any]]:
     ]
 
 
-def _list(units: UnitSet, style: Style) -> list[str]:
+def _write_list(paper: Paper, units: UnitSet) -> None:
+    from twogauge.output.paper import Pairs, Table
     from twogauge.refrigerants import GRADES, summaries
 
-    rows = [("name", "class", "kind", "glide", "grade", "what it is")]
+    head = ("name", "class", "kind", "glide", "grade", "what it is")
+    rows: list[tuple[str, ...]] = []
     for one in summaries():
         glide = _glide(one.glide, one.kind, units).partition(" ")[0]
         rows.append((one.title, one.safety_class, one.kind, glide, one.grade, one.chemical_name))
-    widths = [max(len(row[k]) for row in rows) for k in range(5)]
+    commands = [f"twogauge refrigerants {one.id}" for one in summaries()]
+    paper.laid_out(Table("Refrigerants", rows, head, commands), lambda style: _list(head, rows, style))
+    unit = symbol_for(Dimension.TEMPERATURE_DIFFERENCE, units)
+    words = [
+        ("class", "ASHRAE 34; A or B is toxicity, 1 to 3 is flammability."),
+        ("glide", f"dew minus bubble temperature at standard atmospheric pressure [{unit}]."),
+        ("grade", "how the saturation curve agrees with published tables;"),
+    ]
+    paper.laid_out(
+        Pairs("What the columns mean", words),
+        lambda style: ["", *(line for name, text in words for line in style.wrap_after(text, f"{name}: "))],
+    )
+    paper.laid_out(
+        Pairs("What the grades mean", list(GRADES.items())),
+        lambda style: [
+            *(line for grade, meaning in GRADES.items() for line in style.wrap_after(meaning, f"  {grade:9}  ")),
+            *style.wrap("twogauge refrigerants NAME tells more about one.", "", "  "),
+        ],
+    )
+
+
+def _list(head: tuple[str, ...], rows: list[tuple[str, ...]], style: Style) -> list[str]:
+    widths = [max(len(row[k]) for row in (head, *rows)) for k in range(5)]
     room = style.width - sum(widths) - 2 * 5
     lines = []
     if room >= _ROOM_FOR_NAMES:
-        for *cells, what in rows:
+        for *cells, what in (head, *rows):
             name, safety, kind, _, grade = (f"{cell:{width}}" for cell, width in zip(cells, widths, strict=True))
             lines.append("  ".join((name, safety, kind, cells[3].rjust(widths[3]), grade, _cut(what, room))))
     else:
-        for name, safety, kind, glide, grade, what in rows[1:]:
+        for name, safety, kind, glide, grade, what in rows:
             lines += style.wrap(f"{name}: {what}; class {safety}, {kind}, glide {glide}, {grade}", "", "  ")
-    unit = symbol_for(Dimension.TEMPERATURE_DIFFERENCE, units)
-    return [
-        *lines,
-        "",
-        *style.wrap_after("ASHRAE 34; A or B is toxicity, 1 to 3 is flammability.", "class: "),
-        *style.wrap_after(f"dew minus bubble temperature at standard atmospheric pressure [{unit}].", "glide: "),
-        *style.wrap_after("how the saturation curve agrees with published tables;", "grade: "),
-        *(line for grade, meaning in GRADES.items() for line in style.wrap_after(meaning, f"  {grade:9}  ")),
-        *style.wrap("twogauge refrigerants NAME tells more about one.", "", "  "),
-    ]
+    return lines
 
 
-def _about(one: Refrigerant, units: UnitSet, style: Style) -> list[str]:
+def _write(paper: Paper, one: Refrigerant, units: UnitSet) -> None:
+    from twogauge.output.paper import Pairs, Points
+
     facts: list[tuple[str, str]] = [("also called", ", ".join(one.aliases)), ("kind", one.kind)]
     if one.composition:
         shares = ", ".join(f"{share * 100:g} % {part}" for part, share in one.composition.items())
@@ -96,23 +114,28 @@ def _about(one: Refrigerant, units: UnitSet, style: Style) -> list[str]:
         *_curves(one, units),
         ("grade", f"{one.grade}: {one.grade_reason}"),
     ]
-    lines = style.wrap(f"{one.title}, {one.chemical_name}", "", "  ")
-    for label, text in facts:
-        if not text:
-            continue
-        if style.width < _ROOM_FOR_LABELS:
-            lines += style.wrap(f"{label}: {text}", "  ", "    ")
-        else:
-            lines += style.wrap_after(text, f"  {label:<17}")
-    lines += ["", "Cautions"]
-    for caution in one.cautions:
-        lines += style.wrap(caution, "  - ", "    ")
-    lines += ["", "Sources"]
-    for fact, source in one.sources.items():
-        lines += style.wrap(f"{fact.replace('_', ' ')}: {source}", "  ", "    ")
+    known = [(label, text) for label, text in facts if text]
+    paper.about(f"{one.title}, {one.chemical_name}")
+    paper.laid_out(Pairs("What is known of it", known), lambda style: _labelled(known, style))
+    cautions = list(one.cautions)
+    paper.laid_out(
+        Points("Cautions", cautions, care=True), lambda style: ["", "Cautions", *_hanging("  - ", cautions, style)]
+    )
     equations: dict[str, str] = one.provenance["equations of state"]
-    told = ", ".join(f"{k} {v}" for k, v in equations.items())
-    return lines + style.wrap(f"equations of state: {told}", "  ", "    ")
+    sources = [(fact.replace("_", " "), str(source)) for fact, source in one.sources.items()]
+    sources.append(("equations of state", ", ".join(f"{k} {v}" for k, v in equations.items())))
+    lines = [f"{fact}: {source}" for fact, source in sources]
+    paper.laid_out(Pairs("Sources", sources, fine=True), lambda style: ["", "Sources", *_hanging("  ", lines, style)])
+
+
+def _labelled(facts: list[tuple[str, str]], style: Style) -> list[str]:
+    if style.width < _ROOM_FOR_LABELS:
+        return _hanging("  ", [f"{label}: {text}" for label, text in facts], style)
+    return [line for label, text in facts for line in style.wrap_after(text, f"  {label:<17}")]
+
+
+def _hanging(begin: str, texts: list[str], style: Style) -> list[str]:
+    return [line for text in texts for line in style.wrap(text, begin, "    ")]
 
 
 def _curves(one: Refrigerant, units: UnitSet) -> list[tuple[str, str]]:

@@ -20,6 +20,7 @@ from twogauge.errors import QuantityError, RangeError
 from twogauge.quantities import Dimension, Quantity, UnitSet, absolute, parse, show, show_gauge
 
 if TYPE_CHECKING:
+    from twogauge.output.paper import Paper
     from twogauge.output.style import Style
     from twogauge.refrigerants import Phase, Refrigerant
     from twogauge.tables import By
@@ -69,7 +70,12 @@ def saturation(
         raise RangeError(f"{chosen.title} has no saturation at {place}: that is {answers[0].why}")
     return Answered(
         lambda: _document(chosen, by, point, air, answers),
-        lambda paper: paper.laid_out(lambda style: _lines(chosen, by, point, air, answers, units=units, style=style)),
+        lambda paper: _write(
+            paper,
+            chosen,
+            f"{_shown(by, point, air, units)}, {air.sentence(units)}",
+            _rows(by, answers, air, units),
+        ),
     )
 
 
@@ -115,26 +121,42 @@ def _answers(refrigerant: Refrigerant, by: By, point: float, air: Barometer, uni
     return answers
 
 
-def _lines(
-    refrigerant: Refrigerant,
-    by: By,
-    point: float,
-    air: Barometer,
-    answers: list[Point],
-    *,
-    units: UnitSet,
-    style: Style,
-) -> list[str]:
+def _write(paper: Paper, refrigerant: Refrigerant, given: str, rows: list[tuple[str, str]]) -> None:
+    """Write the answer.
+
+    Args:
+        paper: to write on.
+        refrigerant: that was asked about.
+        given: the pressure or the temperature, and the air around it.
+        rows: of a value and which it is.
+    """
+    from twogauge.output.paper import Points, Table
     from twogauge.output.tables import grade_note
 
-    values = ["-" if math.isnan(answer.value) else _other(by, answer.value, air, units) for answer in answers]
-    width = max(map(len, values))
-    place = f"{refrigerant.title} at {_shown(by, point, air, units)}, {air.sentence(units)}"
-    lines = style.wrap(place, "", "  ")
-    for answer, value in zip(answers, values, strict=True):
-        said = SERVES.get(answer.phase, f"saturation {'temperature' if by.value == 'pressure' else 'pressure'}")
-        lines += style.wrap_after(f"{said}{': ' + answer.why if answer.why else ''}", f"  {value:>{width}}  ")
-    return lines + style.wrap(grade_note(refrigerant), "", "  ")
+    paper.about(f"{refrigerant.title} at {given}")
+    paper.laid_out(
+        Table("Saturation", [(said, value) for value, said in rows], ("which", "value")),
+        lambda style: _columns(rows, style),
+    )
+    note = grade_note(refrigerant)
+    paper.laid_out(Points("How sure that is", [note] if note else []), lambda style: style.wrap(note, "", "  "))
+
+
+def _rows(by: By, answers: list[Point], air: Barometer, units: UnitSet) -> list[tuple[str, str]]:
+    """Return (value, which it is) of each answer."""
+    what = f"saturation {'temperature' if by.value == 'pressure' else 'pressure'}"
+    return [
+        (
+            "-" if math.isnan(answer.value) else _other(by, answer.value, air, units),
+            SERVES.get(answer.phase, what) + (f": {answer.why}" if answer.why else ""),
+        )
+        for answer in answers
+    ]
+
+
+def _columns(rows: list[tuple[str, str]], style: Style) -> list[str]:
+    width = max(len(value) for value, _ in rows)
+    return [line for value, said in rows for line in style.wrap_after(said, f"  {value:>{width}}  ")]
 
 
 def _shown(by: By, point: float, air: Barometer, units: UnitSet) -> str:

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Final
 
 from twogauge.diagnosis import Warned
-from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none, source_document
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass, to_unit
 from twogauge.service.charge_parts import Job, Plan, Step
 from twogauge.service.facts import Source, facts, prose, source
@@ -186,7 +186,7 @@ class Page:
             low, high = self.mass(method.low), self.mass(method.high)
             known = f"{method.note}; {method.source}" if method.note else str(method.source)
             rows.append((low if low == high else f"{low} to {high}", f"{method.title} ({known})"))
-        paper.rows(rows)
+        paper.rows(Table("What goes in, by each method", rows, ("amount", "method")))
         counting = [method for method in change.methods if method.counts]
         if len(counting) > 1 and len({round(m.low, 4) for m in counting}) > 1:
             paper.say("The two disagree: begin at the lower, and let the performance decide from there on.")
@@ -301,7 +301,13 @@ class Page:
     def law(self) -> None:
         """Name the law, place by place."""
         self.paper.head("What the law asks for")
-        self.paper.rows([(each.place, f"{each.text} ({_known(each.source)})") for each in self.plan.law])
+        self.paper.rows(
+            Table(
+                "What the law asks for",
+                [(each.place, f"{each.text} ({_known(each.source)})") for each in self.plan.law],
+                ("place", "what it asks for"),
+            )
+        )
 
     def _expect(self) -> str:
         """Return the command that tells what this machine should show."""

@@ -23,7 +23,7 @@ from twogauge.diagnosis import Diagnosis, Shown, Warned
 from twogauge.fields import FIELDS
 from twogauge.instruments import decimals
 from twogauge.output.json import SI_UNIT
-from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none, source_document
 from twogauge.output.style import percent
 from twogauge.output.values import EDGE, range_text, so_it_is, uncertainty, value_text
 from twogauge.quantities import Dimension, UnitSet, show, symbol_for, to_unit
@@ -219,7 +219,7 @@ def _what_changed(page: Paper, found: Comparison) -> None:
     if len(rows) == 1:
         page.say("Nothing was measured on both days.")
     else:
-        page.rows(rows)
+        page.rows(Table("What changed", rows[1:], rows[0]), headed=True)
     reasons = {each.unlike for each in found.changes} - {""}
     if reasons:
         other = "another refrigerant" if reasons == {"refrigerant"} else "the weather"

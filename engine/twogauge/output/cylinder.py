@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from twogauge.diagnosis import Warned
-from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none, source_document
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.refrigerants import Refrigerant, get, summaries
 from twogauge.service.cylinder import Candidate, Fill, Identity
@@ -84,7 +84,13 @@ def write_fill(
     ways = [(f"{share} of the water capacity, by weight", fill.by_weight, fill.full_by_weight_at)]
     if refrigerant is not None:
         ways.append((f"{share} of the room, as liquid at {at}", fill.by_volume, fill.full_by_volume_at))
-    paper.rows([(way, show_mass(mass, units), _full(full_at, hottest, units)) for way, mass, full_at in ways])
+    paper.rows(
+        Table(
+            "How much it may hold",
+            [(way, show_mass(mass, units), _full(full_at, hottest, units)) for way, mass, full_at in ways],
+            ("rule", "most", "then"),
+        )
+    )
     paper.source(fill.share.source)
     if refrigerant is None:
         paper.say(
@@ -192,10 +198,10 @@ def write_identity(
         )
         for each in sorted(airy, key=lambda each: each.off)[: MOST_ROWS // 2]
     ]
-    paper.rows(rows)
+    paper.rows(Table("What fits", rows, ("refrigerant", "should show", "so it")))
     left = max(len(fits) - MOST_ROWS, 0)
     if left:
-        paper.note(f"and {left} more that fit, less used; --json names them all")
+        paper.note(f"and {left} more that fit, less used", "--json names them all")
     paper.head("What that is worth")
     rule = facts("cylinder")["identify"]
     if not math.isnan(found.apart):

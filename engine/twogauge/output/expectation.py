@@ -7,11 +7,12 @@ pressures absolute; `display` is in the reader's units, as on the dial; `by` is 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from twogauge.expect import Expectation, Expected
 from twogauge.output.json import SI_UNIT
-from twogauge.output.paper import Paper
+from twogauge.output.paper import Pairs, Paper, Points, Table
 from twogauge.output.style import Style
 from twogauge.output.values import machine_words
 from twogauge.quantities import Dimension, show
@@ -46,10 +47,6 @@ def _entry(each: Expected, found: Expectation) -> dict[str, Any]:
 
 def write(paper: Paper, found: Expectation) -> None:
     """Write the table, who says so, and what is not known."""
-    paper.laid_out(lambda style: _lines(found, style))
-
-
-def _lines(found: Expectation, style: Style) -> list[str]:
     parts = found.reading.parts
     said = [] if "refrigerant" in parts.words else ["refrigerant not told"]
     said += machine_words(parts, ("system", "metering", "compressor_control"))
@@ -57,27 +54,52 @@ def _lines(found: Expectation, style: Style) -> list[str]:
         if name in parts.numbers:
             what = "air" if name == "ambient" else "humidity"
             said.append(f"{show(parts.numbers[name], dimension, found.reading.units)} {what}")
-    lines = style.wrap(f"Normal today: {', '.join(said)}", "", "  ")
-    rows = [(e.name.replace("_", " "), _range(e, found, e.low, e.high), _BY[e.by]) for e in found.expected]
+    paper.about(f"Normal today: {', '.join(said)}")
+    names = [each.name.replace("_", " ") for each in found.expected]
+    ends = [_range(each, found, each.low, each.high) for each in found.expected]
+    by = [_BY[each.by] for each in found.expected]
+    swings = [_swing(each, found) for each in found.expected]
+    below = [f"{range_}\n{swing}" if swing else range_ for range_, swing in zip(ends, swings, strict=True)]
+    paper.laid_out(
+        Table("What is normal today", list(zip(names, below, by, strict=True)), ("reading", "normal", "by")),
+        lambda style: _columns(list(zip(names, ends, by, strict=True)), swings, style),
+    )
+    sources = list(dict.fromkeys((_BY[each.by], each.source) for each in found.expected if each.source))
+    paper.laid_out(Pairs("Who says so", sources, fine=True), lambda style: ["", *_dim(sources, style)])
+    unknown = [(f"no {name.replace('_', ' ')}", reason) for name, reason in found.unknown]
+    paper.laid_out(Pairs("Not known", unknown), lambda style: _dim(unknown, style))
+    notes = [f"{note[:1].upper()}{note[1:]}" for note in parts.notes]
+    paper.laid_out(Points("Taken for granted", notes), lambda style: _listed(notes, style))
+
+
+def _columns(rows: Sequence[Sequence[str]], swings: Sequence[str], style: Style) -> list[str]:
+    """Return rows in columns where the line is wide enough, and as sentences elsewhere."""
     widths = [max((len(row[i]) for row in rows), default=0) for i in range(3)]
-    for each, row in zip(found.expected, rows, strict=True):
+    lines: list[str] = []
+    for row, swing in zip(rows, swings, strict=True):
         if 2 + sum(widths) + 2 * 2 <= style.width:
             cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
             lines.append(("  " + "  ".join(cells)).rstrip())
         else:
             lines += style.wrap(f"{row[0]}: {row[1]} ({row[2]})", "  ", "    ")
-        if each.swing is not None:
-            lower, upper = (_range(each, found, *ends) for ends in each.swing)
-            lines += style.wrap(f"swings by design, between {lower} and {upper}", "    ")
-    sources = dict.fromkeys((e.by, e.source) for e in found.expected if e.source)
-    lines.append("")
-    for by, source in sources:
-        lines += [style.dim(line) for line in style.wrap(f"{_BY[by]}: {source}", "  ", "    ")]
-    for name, reason in found.unknown:
-        lines += [style.dim(line) for line in style.wrap(f"no {name.replace('_', ' ')}: {reason}", "  ", "    ")]
-    for note in parts.notes:
-        lines += style.wrap(f"{note[:1].upper()}{note[1:]}", "  - ", "    ")
+        if swing:
+            lines += style.wrap(swing, "    ")
     return lines
+
+
+def _dim(pairs: Iterable[tuple[str, str]], style: Style) -> list[str]:
+    return [style.dim(line) for name, text in pairs for line in style.wrap(f"{name}: {text}", "  ", "    ")]
+
+
+def _listed(notes: Iterable[str], style: Style) -> list[str]:
+    return [line for note in notes for line in style.wrap(note, "  - ", "    ")]
+
+
+def _swing(each: Expected, found: Expectation) -> str:
+    if each.swing is None:
+        return ""
+    lower, upper = (_range(each, found, *ends) for ends in each.swing)
+    return f"swings by design, between {lower} and {upper}"
 
 
 def _range(each: Expected, found: Expectation, low: float, high: float) -> str:

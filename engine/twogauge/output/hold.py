@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from twogauge.diagnosis import Warned
-from twogauge.output.paper import Paper, caution_document, number_or_none
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none
 from twogauge.output.style import percent
 from twogauge.quantities import PA_PER_INHG, PA_PER_MICRON, Dimension, UnitSet, show, show_mass
 from twogauge.refrigerants import Refrigerant
@@ -160,7 +160,7 @@ def write(
         page.say(f"It leaks ({percent(found.leaks)}); what else comes into it cannot be told.")
     elif found.why == "too alike" and found.leaks <= 0.1:
         page.say(f"A leak is unlikely ({percent(found.leaks)}).")
-    page.rows(_story(found, units, refrigerant, lost))
+    page.rows(Table("What it did", _story(found, units, refrigerant, lost)))
     _likely(page, found)
     _water(page, found, units, known)
     _criteria(page, found, units)
@@ -264,7 +264,11 @@ def _criteria(page: Paper, found: Hold, units: UnitSet) -> None:
         return
     page.head("Criteria" + (" of the shop" if all(j.criterion.ours for j in found.criteria) else ""))
     page.rows(
-        [(j.result, f"{j.criterion.title}{_how_near(j, units)} ({j.criterion.source})") for j in found.criteria]
+        Table(
+            "Criteria",
+            [(j.result, f"{j.criterion.title}{_how_near(j, units)} ({j.criterion.source})") for j in found.criteria],
+            ("result", "criterion"),
+        )
     )
     results = {j.result for j in found.criteria if j.criterion.test == "vacuum_hold"}
     if {"passes", "fails"} <= results or {"passes", "too close to tell"} <= results:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from twogauge.output.paper import Paper, number_or_none
+from twogauge.output.paper import Paper, Table, number_or_none
 from twogauge.output.style import percent
 from twogauge.quantities import UnitSet, show_mass
 from twogauge.refrigerants import get
@@ -68,15 +68,19 @@ def write(page: Paper, sheet: Sheet, units: UnitSet) -> None:
     struck, marked = sheet.struck, remarks(sheet)
     numbers = {each.entry for each in marked}
     page.rows(
-        [
-            (
-                f"{i}!" if i in numbers else f"{i}",
-                when(each),
-                each.by,
-                f"STRUCK: {sentence(each, units)}" if i in struck else sentence(each, units),
-            )
-            for i, each in enumerate(sheet.entries, start=1)
-        ]
+        Table(
+            "Entries",
+            [
+                (
+                    f"{i}!" if i in numbers else f"{i}",
+                    when(each),
+                    each.by,
+                    f"STRUCK: {sentence(each, units)}" if i in struck else sentence(each, units),
+                )
+                for i, each in enumerate(sheet.entries, start=1)
+            ],
+            ("number", "when", "who", "what"),
+        )
     )
     if marked:
         page.head("Worth a second look (!)")

@@ -17,7 +17,7 @@ from typing import Any, Final
 from twogauge.diagnosis import Warned
 from twogauge.instruments import show_size
 from twogauge.output.hold import minutes
-from twogauge.output.paper import Paper, caution_document, number_or_none
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none
 from twogauge.quantities import Dimension, UnitSet, show, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.facts import facts, prose, source
@@ -122,7 +122,7 @@ def write(
         at = show(lost.pressure - found.barometer, Dimension.PRESSURE, units)
         amount = f"{least} to {most}" if found.verdict == "drops" else f"less than {most}"
         rows.append(("as a leak", f"{amount} of {refrigerant.title} a year as gas at {at}, more where it is liquid"))
-    page.rows(rows)
+    page.rows(Table("What it did", rows))
     if found.verdict == "cannot say":
         page.say(_unmeasured(found, units))
     if found.verdict == "rises":
@@ -131,7 +131,13 @@ def write(
         )
     if found.criteria and found.verdict != "above the limit":
         page.head("Criteria")
-        page.rows([(result, f"{c.title} ({c.source})") for c, result in found.criteria])
+        page.rows(
+            Table(
+                "Criteria",
+                [(result, f"{c.title} ({c.source})") for c, result in found.criteria],
+                ("result", "criterion"),
+            )
+        )
     page.head("How it is done")
     keys = ["never", "limit", "wait"] + (["rule_of_thumb"] if page.verbose else [])
     page.steps((prose(known[key]), source(known[key])) for key in keys)

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from typing import Any, Final
 
 from twogauge.diagnosis import Warned
-from twogauge.output.paper import Paper, caution_document, number_or_none, source_document
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none, source_document
 from twogauge.quantities import Dimension, UnitSet, show
 from twogauge.service.facts import Source
 from twogauge.service.oil import Oil, Part, Word
@@ -86,7 +86,7 @@ def write(paper: Paper, found: Oil, units: UnitSet, cautions: Iterable[Warned], 
     if found.parts:
         paper.head("Oil with a replaced part, as makers of vehicles say")
         rows = [(part.title, _amount(part, units), str(len(part.words))) for part in found.parts]
-        paper.rows([("part", "oil to add", "read"), *rows])
+        paper.rows(Table("Oil with a replaced part", rows, ("part", "oil to add", "read")), headed=True)
         if any(part.after_draining for part in found.parts):
             paper.say(
                 "drained + so much: measure what comes out of the old part; --drained PART=VOLUME works it out."
@@ -94,7 +94,13 @@ def write(paper: Paper, found: Oil, units: UnitSet, cautions: Iterable[Warned], 
         if paper.verbose:
             for part in found.parts:
                 paper.head(part.title)
-                paper.rows([(_of_maker(word, units), word.maker) for word in part.words])
+                paper.rows(
+                    Table(
+                        part.title,
+                        [(_of_maker(word, units), word.maker) for word in part.words],
+                        ("oil to add", "maker"),
+                    )
+                )
         paper.say(
             "Read: how many makers or machines stand behind the range. They differ, and the manual of this machine "
             "decides; the range is what to expect of it."

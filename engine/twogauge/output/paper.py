@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from twogauge.output.style import Style
@@ -14,6 +15,53 @@ if TYPE_CHECKING:
     from twogauge.service.facts import Source
 
 _WORD: Final = re.compile(r"""(?:'[^']*'|"[^"]*"|\S)+""")
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table; a terminal shows its rows, a page the whole of it.
+
+    Attributes:
+        title: what it is a table of.
+        rows: of cells, the first of which names its row; a line feed parts what stands below each other in a cell.
+        head: names of the columns, or none.
+        commands: what to type to learn more about each row, or none; a page leads there.
+    """
+
+    title: str
+    rows: Sequence[Sequence[str]]
+    head: Sequence[str] = ()
+    commands: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Names, each with what is said of it.
+
+    Attributes:
+        title: what they are.
+        pairs: of a name and a text.
+        fine: whether they matter least, as sources do; a page shows them on demand.
+    """
+
+    title: str
+    pairs: Sequence[tuple[str, str]]
+    fine: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A list without an order.
+
+    Attributes:
+        title: what it lists.
+        points: sentences.
+        care: whether these are cautions.
+    """
+
+    title: str
+    points: Sequence[str]
+    care: bool = False
 
 
 class Paper:
@@ -34,19 +82,30 @@ class Paper:
         """Return all of it, ending with a line feed."""
         return "\n".join(self._lines) + "\n"
 
-    def answer(self, sentence: str) -> None:
-        """Begin with what was asked for."""
-        self._lines += [self._style.bold(line) for line in self._style.wrap(sentence, "", "  ")]
+    def answer(self, sentence: str, hint: str = "") -> None:
+        """Begin with what was asked for.
+
+        Args:
+            sentence: the answer.
+            hint: what to type for more; of no use on a page.
+        """
+        whole = f"{sentence}: {hint}" if hint else sentence
+        self._lines += [self._style.bold(line) for line in self._style.wrap(whole, "", "  ")]
+
+    def about(self, sentence: str) -> None:
+        """Begin with what the figures below are of."""
+        self._lines += self._style.wrap(sentence, "", "  ")
 
     def head(self, title: str) -> None:
         """Begin a section."""
         self._lines += ["", self._style.bold(title)]
 
-    def laid_out(self, lines: Callable[[Style], Iterable[str]]) -> None:
-        """Add lines that are laid out in columns already.
+    def laid_out(self, what: Table | Pairs | Points, lines: Callable[[Style], Iterable[str]]) -> None:  # noqa: ARG002 - for a page
+        """Add what has a layout of its own on a terminal.
 
         Args:
-            lines: makes them for a style.
+            what: it is; a page makes a table or a list of it.
+            lines: makes the lines of a terminal for a style.
         """
         self._lines += lines(self._style)
 
@@ -69,12 +128,18 @@ class Paper:
             begin += f"{word} "
         self._lines.append(begin.rstrip())
 
-    def rows(self, rows: Sequence[Sequence[str]]) -> None:
-        """Add a table without lines; the last column wraps under itself."""
-        if not rows:
+    def rows(self, table: Table, *, headed: bool = False) -> None:
+        """Add a table without lines; the last column wraps under itself.
+
+        Args:
+            table: below a heading that says the same as its title.
+            headed: whether a terminal shows the head too.
+        """
+        if not table.rows:
             return
-        widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-        for row in rows:
+        printed = [table.head, *table.rows] if headed else table.rows
+        widths = [max(len(row[i]) for row in printed) for i in range(len(printed[0]) - 1)]
+        for row in printed:
             begin = "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False)) + "  "
             if row[-1]:
                 self._lines += self._style.wrap_after(row[-1], begin)
@@ -99,9 +164,15 @@ class Paper:
         if self.verbose:
             self._lines += [self._style.dim(line) for line in self._style.wrap(f"({source})", indent, indent + " ")]
 
-    def note(self, sentence: str) -> None:
-        """Add what matters least."""
-        self._lines += [self._style.dim(line) for line in self._style.wrap(sentence, "  ")]
+    def note(self, sentence: str, hint: str = "") -> None:
+        """Add what matters least.
+
+        Args:
+            sentence: to be told.
+            hint: what to type for more; of no use on a page.
+        """
+        whole = f"{sentence}; {hint}" if hint else sentence
+        self._lines += [self._style.dim(line) for line in self._style.wrap(whole, "  ")]
 
     def grade(self, refrigerant: Refrigerant) -> None:
         """Add how far the refrigerant's curve is confirmed, where that is not the best grade."""

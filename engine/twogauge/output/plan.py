@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
-from twogauge.output.paper import Paper, caution_document, first_source
+from twogauge.output.paper import Paper, Table, caution_document, first_source
 from twogauge.quantities import STANDARD_ATMOSPHERE, Dimension, UnitSet, show
 from twogauge.service.criteria import Criterion
 from twogauge.service.facts import Source
@@ -90,8 +90,16 @@ def list_document(stack: Stack) -> dict[str, Any]:
 
 def write_list(page: Paper, stack: Stack) -> None:
     """Write the plans in force."""
-    page.answer("Plans: twogauge plan PLAN prints one")
-    page.rows([(loaded.id, f"{loaded.entry.title}. {loaded.entry.about}") for loaded in stack.plans.values()])
+    page.answer("Plans", "twogauge plan PLAN prints one")
+    plans = list(stack.plans.values())
+    page.rows(
+        Table(
+            "Plans",
+            [(each.id, f"{each.entry.title}. {each.entry.about}") for each in plans],
+            ("plan", "what it is for"),
+            commands=[f"twogauge plan {each.id}" for each in plans],
+        )
+    )
 
 
 def write(page: Paper, found: Planned, conditions: Conditions) -> None:

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from twogauge.diagnosis import Warned
 from twogauge.instruments import show_size
-from twogauge.output.paper import Paper, caution_document, number_or_none
+from twogauge.output.paper import Paper, Table, caution_document, number_or_none
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge, show_mass
 from twogauge.refrigerants import Refrigerant
 from twogauge.service.cylinder import WITHIN
@@ -97,27 +97,36 @@ def write(
     dial = _Dial(barometer, units)
     page.answer(_headline(found, refrigerant))
     page.rows(
-        [
-            (
-                "one gauge" if found.verdict == "not level" else "both gauges",
-                dial(found.pressure),
-                f"coldest part {_warm(found.temperature, units)}",
-            ),
-            (
-                "with liquid",
-                dial.between(found.low, found.high),
-                f"{dial.size(WITHIN * found.uncertainty)} either way is within the instruments",
-            ),
-        ]
+        Table(
+            "What was read, and what liquid would show",
+            [
+                (
+                    "one gauge" if found.verdict == "not level" else "both gauges",
+                    dial(found.pressure),
+                    f"coldest part {_warm(found.temperature, units)}",
+                ),
+                (
+                    "with liquid",
+                    dial.between(found.low, found.high),
+                    f"{dial.size(WITHIN * found.uncertainty)} either way is within the instruments",
+                ),
+            ],
+        )
     )
     for sentence in _meaning(found, refrigerant, dial, units):
         page.say(sentence)
     _known(page, found)
     if found.verdict in {"above", "below"} and found.fitting:
         page.head("Or it is something else: with liquid inside these stand there too")
-        page.rows([(each.title, dial.between(each.dew, each.bubble), "") for each in found.fitting[:MOST_ROWS]])
+        page.rows(
+            Table(
+                "What else stands there",
+                [(each.title, dial.between(each.dew, each.bubble), "") for each in found.fitting[:MOST_ROWS]],
+                ("refrigerant", "with liquid", ""),
+            )
+        )
         if len(found.fitting) > MOST_ROWS:
-            page.note(f"and {len(found.fitting) - MOST_ROWS} more; --json names them all")
+            page.note(f"and {len(found.fitting) - MOST_ROWS} more", "--json names them all")
     elif found.verdict == "at" and found.fitting:
         names = ", ".join(each.title for each in found.fitting[:MOST_ROWS])
         page.say(f"A gauge alone does not tell {refrigerant.title} from what else fits here: {names}.")

@@ -39,7 +39,7 @@ _PLAIN: Final = str.maketrans(
     }
 )
 # A number stays with its unit at the end of a line.
-_BEFORE_UNIT: Final = re.compile(
+BEFORE_UNIT: Final = re.compile(
     r"(?<=\d) (?=(?:%|dB|psi|bar|kPa|inHg|degF|degC|K|min|s|rpm|ft|m|mm|kg|g|lb|oz|mL|fl oz)(?!\w))|(?<=\d fl) (?=oz\b)"
 )
 _HELD: Final = "\x1f"  # not printable, so no cleaned text holds it
@@ -99,7 +99,7 @@ class Style:
         """
         rest = indent if hanging is None else hanging
         lines = textwrap.wrap(
-            _BEFORE_UNIT.sub(_HELD, self.clean(text)),
+            BEFORE_UNIT.sub(_HELD, self.clean(text)),
             max(self.width, len(rest) + 15),
             initial_indent=indent,
             subsequent_indent=rest,

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
+from twogauge.serve.desk.wording import Wording, with_signs
 from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
 from twogauge.serve.view import FieldView
@@ -121,7 +122,8 @@ class Asked:
     def _view(self, control: Control, trouble: str) -> FieldView:
         known = control.known
         typed = self.values.get(known.name) or Typed("", usual_unit(known, self.units))
-        about = f"{known.about}; needed" if control.required else known.about
+        about = Wording(by_option(self.controls)).plain(known.about)
+        about = f"{about}; needed" if control.required else about
         offered = units_of(known) if control.kind == "number" else ()
         return FieldView(
             *(known.name, control.label, about, control.kind, typed, offered, (), control.choices, ""),
@@ -151,7 +153,8 @@ def beside(error: InputError, asked: Asked) -> dict[str, str]:
         asked: what it was asked.
     """
     if isinstance(error, FileProblems) and error.problems[0].place.path in asked.texts:
-        said = [f"Line {each.place.line}: {each.message}." for each in error.problems[:_MOST_PROBLEMS]]
+        problems = error.problems[:_MOST_PROBLEMS]
+        said = [f"Line {each.place.line}: {with_signs(each.message)}." for each in problems]
         more = len(error.problems) - len(said)
         return {error.problems[0].place.path: " ".join([*said, *([f"And {more} more."] if more else [])])}
     message = str(error)
@@ -170,10 +173,14 @@ def beside(error: InputError, asked: Asked) -> dict[str, str]:
     return {found.name if found else "": in_our_words(message, asked.controls)}
 
 
+def by_option(controls: Iterable[Control]) -> dict[str, tuple[str, str]]:
+    """Return option of the command line -> (name, label) of the control that stands for it."""
+    return {each.flag: (each.name, each.label) for each in controls if each.flag}
+
+
 def in_our_words(message: str, controls: Iterable[Control]) -> str:
     """Return a sentence that names controls where the command line names options."""
-    labels = {each.flag: each.label for each in controls if each.flag}
-    text = _OPTION.sub(lambda match: f"'{labels[match[1]]}'" if match[1] in labels else match[0], message)
+    text = Wording(by_option(controls)).plain(message)
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
 
 

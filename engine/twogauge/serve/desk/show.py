@@ -10,10 +10,12 @@ from markupsafe import Markup
 from twogauge.cli.answered import Answered
 from twogauge.draw.look import PHONE
 from twogauge.errors import InputError
+from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
-from twogauge.serve.desk.asked import Asked, Trouble, beside
+from twogauge.serve.desk.asked import Asked, Trouble, beside, by_option
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.tools import Tool
+from twogauge.serve.desk.wording import Wording, step_words
 from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site
 from twogauge.serve.units import usual_unit
@@ -39,7 +41,7 @@ def show(
         template: of the page.
         more: what the template needs besides.
     """
-    troubles, result = result_of(tool, asked, answer)
+    troubles, result = result_of(tool, asked, answer, site.program)
     views = asked.views(troubles)
     labels = {each.name: each.label for each in asked.controls} | {each.name: each.label for each in tool.texts}
     return site.text(
@@ -59,14 +61,14 @@ def show(
     )
 
 
-def result_of(tool: Tool, asked: Asked, answer: Ask) -> tuple[Mapping[str, str], Markup | None]:
+def result_of(tool: Tool, asked: Asked, answer: Ask, program: Program) -> tuple[Mapping[str, str], Markup | None]:
     """Return what is wrong with what was typed, by control, and the answer as HTML, None without any."""
     if asked.says_nothing and not tool.alone:
         return {}, None
-    links = {each.flag: (each.name, each.label) for each in asked.controls if each.flag}
+    wording = Wording(by_option(asked.controls), asked.units, tool.path, step_words(program))
     try:
         given = asked.given()
-        paper = PagePaper(links, verbose=bool(given.pop("verbose", False)))
+        paper = PagePaper(wording, verbose=bool(given.pop("verbose", False)))
         answered = answer(given)
         answered.write(paper)
         return {}, paper.html(_picture(tool, answered, asked.units))

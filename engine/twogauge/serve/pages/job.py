@@ -23,6 +23,7 @@ from twogauge.serve.desk.asked import Trouble, plain_lines
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.sent import pairs_of
 from twogauge.serve.desk.tools import ROOT
+from twogauge.serve.desk.wording import Wording, step_words, with_signs
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.typed import cleaned, unit_set
 from twogauge.service.job import Sheet
@@ -113,7 +114,7 @@ def _beside(error: InputError, did: str) -> dict[str, str]:
     """Return what an error says, by control."""
     if isinstance(error, FileProblems):
         path = error.problems[0].place.path
-        return {path: " ".join(f"Line {each.place.line}: {each.message}." for each in error.problems[:5])}
+        return {path: " ".join(f"Line {each.place.line}: {with_signs(each.message)}." for each in error.problems[:5])}
     key, colon, rest = str(error).partition(": ")
     name = "at" if key == "at" else f"{did}.{key}"
     if colon and key.isidentifier() and key != sheets.NAME:
@@ -140,7 +141,7 @@ def _shown(
     units = _units(told, site)
     result = None
     if sheet is not None:
-        paper = PagePaper()
+        paper = PagePaper(Wording({}, units, PATH, step_words(site.program)))
         output.write(paper, sheet, units)
         result = paper.html()
     groups = sheets.groups(told, site.program, begins=not text)

@@ -77,7 +77,7 @@ def _answer(asked: Asked, given: dict[str, Any]) -> Answered:
         shows = output.what_it_shows(made, units)
         page.answer(f"{shows[:1].upper()}{shows[1:]}")
         page.say(output.air_sentence(made, units))
-        page.table(heads, zip(*([cell.strip() for cell in column] for column in cells), strict=True))
+        page.grid(shows, heads, zip(*([cell.strip() for cell in column] for column in cells), strict=True))
         for note in output.notes(made, units):
             page.note(note)
         query = asked.query()

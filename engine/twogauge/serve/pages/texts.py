@@ -43,7 +43,9 @@ def _add(tool: Tool) -> None:
         asked = _asked(tool, await pairs_of(request), site)
 
         def work() -> str:
-            troubles, result = result_of(tool, asked, lambda given: _answer(tool, asked, given, site.program))
+            troubles, result = result_of(
+                tool, asked, lambda given: _answer(tool, asked, given, site.program), site.program
+            )
             labels = {each.name: each.label for each in asked.controls} | {
                 each.name: each.label for each in tool.texts
             }
