@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from browser.test_accessibility import found_on
-from twogauge.serve.desk.tools import OF_COMMANDS, TABLE, WITH_TEXTS
+from twogauge.serve.desk.tools import NITROGEN, OF_COMMANDS, TABLE, WITH_TEXTS
 
 ADDRESSES = [
     *(f"{tool.path}?{tool.example}" for tool in (*OF_COMMANDS, TABLE, *WITH_TEXTS)),
@@ -121,3 +121,21 @@ def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_ad
     expect(page.locator("#f-by")).to_have_value("Bay 2")
     assert page.evaluate("Object.keys(localStorage).filter(each => each.includes('opened.'))") == []
     assert page.locator("#f-at").input_value() == ""
+
+
+@pytest.mark.parametrize(("scheme", "shown", "hidden"), [("light", "light", "dark"), ("dark", "dark", "light")])
+def test_a_picture_stands_on_the_ground_of_the_page_and_on_white_paper(open_page, scheme, shown, hidden):
+    page = open_page(f"/tools/nitrogen?{NITROGEN.example}", color_scheme=scheme)
+    expect(page.locator(f".on-{shown} svg")).to_be_visible()
+    expect(page.locator(f".on-{hidden} svg")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(page.locator(".on-light svg")).to_be_visible()
+    expect(page.locator(".on-dark svg")).to_be_hidden()
+
+
+@pytest.mark.parametrize("javascript", [True, False])
+@pytest.mark.parametrize("tool", WITH_TEXTS, ids=lambda tool: tool.name)
+def test_the_bar_says_what_to_do_from_the_start(open_page, tool, javascript):
+    page = open_page(tool.path, java_script_enabled=javascript)
+    expect(page.locator("#said")).to_have_text(tool.begin)
+    expect(page.locator("#said")).to_be_in_viewport()

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from pages import ENCODINGS, HOSTILE, Seen, numbers, see
 from twogauge.cli.app import app as command_line
+from twogauge.draw.look import DARK, LIGHT
 from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -43,8 +44,16 @@ def test_a_vacuum_is_judged_as_at_the_command_line_and_drawn(client):
     wanted = numbers(printed("hold", str(LOG), "--coldest", "68F", "--volume", "4L", "--refrigerant", "R134a"))
     assert len(wanted) > 10
     assert [each for each in wanted if each not in numbers(page.answer)] == []
-    assert "<svg" in text
     assert page.inline == []
+    drawn = re.findall(r'<div class="on-(light|dark)">(<svg.*?</svg>)', text, re.DOTALL)
+    assert [name for name, _ in drawn] == ["light", "dark"]
+    assert (LIGHT.ground in drawn[0][1], DARK.ground in drawn[1][1]) == (True, True)
+    assert LIGHT.ink not in drawn[1][1]
+    assert len(page.ids) == len(set(page.ids))
+    for name, svg in drawn:  # neither leans on what stands in the other one, which is not shown
+        pointed = re.findall(r'url\(#([^)]+)\)|href="#([^"]+)"', svg)
+        assert {f'id="{a or b}"' in svg for a, b in pointed} == {True}
+        assert all((a or b).startswith(name) for a, b in pointed)
 
 
 def test_a_test_under_nitrogen_is_judged_as_at_the_command_line(client):
@@ -158,3 +167,20 @@ def test_a_reading_may_be_json(client):
     told = json.dumps({"refrigerant": "R134a", "low_side": "6 psi", "high_side": "118 psi", "ambient": "90 degF"})
     _, page = see(client, COMPARE.path, {"before": told, "after": told.replace("6 psi", "30 psi", 1)})
     assert "up 24 psi" in page.answer
+
+
+@pytest.mark.parametrize("tool", WITH_TEXTS, ids=lambda tool: tool.name)
+def test_the_bar_says_what_to_do_before_anything_is_typed_and_the_answer_then(client, tool):
+    said = re.compile(r'<p id="said" role="status">(.*?)</p>', re.DOTALL)
+    text, page = see(client, tool.path)
+    assert unescape(said.search(text)[1]) == tool.begin
+    assert page.answer.startswith(tool.begin)
+    text, page = see(client, tool.path, dict.fromkeys((each.name for each in tool.texts), "low_side: heavy"))
+    assert unescape(said.search(text)[1]).startswith(f"Not answered yet: see '{tool.texts[0].label}'")
+    told = {HOLD.name: {"log": LOG.read_text()}, NITROGEN.name: {"log": ROWS}}.get(
+        tool.name, {"before": BEFORE.read_text(), "after": AFTER.read_text()}
+    )
+    text, page = see(client, tool.path, told)
+    sentence = unescape(said.search(text)[1])
+    assert len(sentence) > 10
+    assert page.answer.startswith(sentence)

@@ -18,7 +18,7 @@ from typing import Any, Final, Literal, ParamSpec, TypeVar
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
-from twogauge.draw.svg import finished
+from twogauge.draw.svg import finished, marked
 from twogauge.draw.words import FONT, clean
 
 Form = Literal["svg", "png", "pdf"]
@@ -99,6 +99,11 @@ class Picture:
             return finished(written.getvalue(), title, clean(self.description, 4000))
         return written.getvalue()
 
-    def as_svg(self) -> str:
-        """Return the picture as an element that may stand in a page, without declaration, style or script."""
-        return self.as_bytes("svg").decode("utf-8")
+    def as_svg(self, mark: str = "") -> str:
+        """Return the picture as an element that may stand in a page, without declaration, style or script.
+
+        Args:
+            mark: put before every identifier in it, so that it can stand beside one that is nearly the same.
+        """
+        text = self.as_bytes("svg").decode("utf-8")
+        return marked(text, mark) if mark else text

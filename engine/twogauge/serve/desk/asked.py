@@ -20,6 +20,7 @@ MOST_TEXT: Final = 400_000  # characters of a pasted text
 _MOST_LINES: Final = 50
 _MOST_PROBLEMS: Final = 5
 _BEGIN: Final = re.compile(r"^(?:--)?([A-Za-z][A-Za-z _-]*):? ")
+_WITH: Final = re.compile(r"[;,] with --([a-z-]+)")  # where another option is given
 _OPTION: Final = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -122,7 +123,9 @@ class Asked:
     def _view(self, control: Control, trouble: str) -> FieldView:
         known = control.known
         typed = self.values.get(known.name) or Typed("", usual_unit(known, self.units))
-        about = Wording(by_option(self.controls)).plain(known.about)
+        here = by_option(self.controls)
+        about = _WITH.sub(lambda match: match[0] if match[1] in here else "", known.about)
+        about = Wording(here).plain(about)
         about = f"{about}; needed" if control.required else about
         offered = units_of(known) if control.kind == "number" else ()
         return FieldView(

@@ -36,6 +36,7 @@ class PagePaper(Paper):
         self._items: list[Markup] = []
         self._cared: set[str] = set()
         self._below = 0
+        self.said = ""  # the answer in a sentence, as text
 
     def html(self, picture: Markup = Markup("")) -> Markup:  # noqa: B008 - it never changes
         """Return all of it.
@@ -50,6 +51,7 @@ class PagePaper(Paper):
         """Begin with what was asked for."""
         self._add("<h2>{}</h2>", self._text(sentence))
         self._below = self._below or len(self._parts)
+        self.said = self.said or str(self._text(sentence).striptags())
 
     def about(self, sentence: str) -> None:
         """Begin with what the figures below are of."""

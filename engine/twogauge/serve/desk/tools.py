@@ -35,6 +35,7 @@ class Tool:
         more: the others, shown on demand.
         example: the query of an address with an answer.
         button: what is pressed.
+        begin: what to do first, in a sentence.
         alone: whether there is an answer before anything is told, such as a list.
         texts: that belong to it; its form is sent as a body then, for an address could not hold them.
         picture: module:function that draws what was found; "" for none.
@@ -48,6 +49,7 @@ class Tool:
     more: tuple[str, ...] = ()
     example: str = ""
     button: str = "Work it out"
+    begin: str = "Nothing told yet"
     alone: bool = False
     texts: tuple[Text, ...] = ()
     picture: str = ""
@@ -180,6 +182,7 @@ HOLD: Final = Tool(
     "coldest=70+degF&log=0+min,+410+micron%0A5+min,+520+micron%0A10+min,+610+micron%0A15+min,+680+micron%0A"
     "20+min,+735+micron%0A30+min,+820+micron",
     "Judge it",
+    "Type what the gauge shows, a row for each reading",
     texts=(Text("log", "Rows", _LOG),),
     picture="twogauge.draw.hold:hold_picture",
 )
@@ -193,6 +196,7 @@ NITROGEN: Final = Tool(
     "test_pressure=200+psi&resolution=1+psi&log=0+min,+150+psi,+70+degF%0A30+min,+149+psi,+70+degF%0A"
     "60+min,+147+psi,+70+degF",
     "Judge it",
+    "Type what the gauge shows, a row for each reading",
     texts=(Text("log", "Rows", _LOG.replace("430 micron", "150 psi")),),
     picture="twogauge.draw.hold:nitrogen_picture",
 )
@@ -205,6 +209,7 @@ COMPARE: Final = Tool(
     (),
     ("verbose",),
     button="Compare",
+    begin="Paste the reading before the repair and the one after it",
     texts=(Text("before", "Before the repair", _READING), Text("after", "After it", _READING)),
     picture="twogauge.draw.comparison:comparison_picture",
 )

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from twogauge.cli.plotting import OF_A_DIAGNOSIS
-from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES
+from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES, Theme
 from twogauge.errors import InputError
 from twogauge.packs.program import Program
 from twogauge.serve.answer import answer
@@ -45,28 +45,29 @@ async def picture(kind: str, request: Request, site: Here) -> Response:
 
 def _drawn(kind: str, state: State, program: Program, theme: str, size: str) -> bytes:
     found = answer(state, program).diagnosis
+    look = THEMES.get(theme, LIGHT)
     if found is None:
-        return said("Nothing told yet.")
+        return said("Nothing told yet.", look)
     draw = drawer(OF_A_DIAGNOSIS[kind])
     try:
-        made: bytes = draw(found, theme=THEMES.get(theme, LIGHT), size=SIZES.get(size, PAGE)).as_bytes("svg")
+        made: bytes = draw(found, theme=look, size=SIZES.get(size, PAGE)).as_bytes("svg")
     except InputError as error:
-        return said(f"No picture: {error}")
+        return said(f"No picture: {error}", look)
     return made
 
 
-def said(sentence: str) -> bytes:
+def said(sentence: str, look: Theme) -> bytes:
     """Return a picture that holds a sentence."""
     lines = textwrap.wrap(" ".join(sentence.split())[:600], _COLUMNS)
     height = 24 * len(lines) + 24
     rows = Markup("").join(
-        Markup('<text x="12" y="{}" font-size="16" font-family="sans-serif" fill="#1b2328">{}</text>').format(
-            24 * i + 30, line
+        Markup('<text x="12" y="{}" font-size="16" font-family="sans-serif" fill="{}">{}</text>').format(
+            24 * i + 30, look.ink, line
         )
         for i, line in enumerate(lines)
     )
     whole = Markup(
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 {}" role="img"><title>{}</title>'
-        '<rect width="600" height="{}" fill="#ffffff"/>{}</svg>'
-    ).format(height, sentence, height, rows)
+        '<rect width="600" height="{}" fill="{}"/>{}</svg>'
+    ).format(height, sentence, height, look.ground, rows)
     return str(whole).encode("utf-8", "replace")

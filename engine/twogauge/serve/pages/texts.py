@@ -6,6 +6,7 @@ answered at once. Texts are read from memory, by the loaders of the command line
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Request
@@ -43,14 +44,8 @@ def _add(tool: Tool) -> None:
         asked = _asked(tool, await pairs_of(request), site)
 
         def work() -> str:
-            troubles, result = result_of(
-                tool, asked, lambda given: _answer(tool, asked, given, site.program), site.program
-            )
-            labels = {each.name: each.label for each in asked.controls} | {
-                each.name: each.label for each in tool.texts
-            }
-            summary = [(name, labels.get(name, ""), sentence) for name, sentence in troubles.items()]
-            return site.text("answered.html", result=result, summary=summary)
+            call = partial(_answer, tool, asked, program=site.program)
+            return site.text("answered.html", found=result_of(tool, asked, call, site.program))
 
         return Response(await site.work(work), media_type="text/html")
 
@@ -70,7 +65,7 @@ def _asked(tool: Tool, pairs: list[tuple[str, str]], site: Site) -> Asked:
 
 async def _page(tool: Tool, asked: Asked, site: Site) -> Response:
     def work() -> str:
-        return show(tool, asked, site, lambda given: _answer(tool, asked, given, site.program))
+        return show(tool, asked, site, partial(_answer, tool, asked, program=site.program))
 
     return Response(await site.work(work), media_type="text/html")
 

@@ -25,7 +25,8 @@ async function ask() {
     const text = await answer.text();
     if (number !== wanted) return;
     result.innerHTML = text; // made by this server, which escapes what was typed
-    said.textContent = result.querySelector("h2")?.textContent ?? "";
+    const now = result.querySelector(":scope > h2")?.textContent.trim() ?? "";
+    if (said.textContent !== now) said.textContent = now;
   } catch {
     if (number === wanted) said.textContent = "No connection; what is typed stays here. Press the button to try again.";
   }
