@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from browser.test_accessibility import found_on
-from twogauge.serve.desk.tools import NITROGEN, OF_COMMANDS, TABLE, WITH_TEXTS
+from twogauge.serve.desk.tools import NITROGEN, OF_COMMANDS, PLAN, TABLE, WITH_TEXTS
 
 ADDRESSES = [
     *(f"{tool.path}?{tool.example}" for tool in (*OF_COMMANDS, TABLE, *WITH_TEXTS)),
@@ -137,5 +137,28 @@ def test_a_picture_stands_on_the_ground_of_the_page_and_on_white_paper(open_page
 @pytest.mark.parametrize("tool", WITH_TEXTS, ids=lambda tool: tool.name)
 def test_the_bar_says_what_to_do_from_the_start(open_page, tool, javascript):
     page = open_page(tool.path, java_script_enabled=javascript)
-    expect(page.locator("#said")).to_have_text(tool.begin)
+    expect(page.locator("#said")).to_have_text("Plans" if tool is PLAN else tool.begin)
     expect(page.locator("#said")).to_be_in_viewport()
+
+
+def test_the_plan_offers_the_sheet_that_the_browser_keeps_and_leaves_it_there(open_page):
+    page = open_page("/tools/job")
+    page.get_by_label("Who did it").fill("bay 2")
+    page.locator("#f-opened\\.machine").fill("bus 31")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_text("Save the sheet before you leave").wait_for()
+    page.locator("summary", has_text="step").first.click()
+    page.locator("#f-step\\.step").select_option("recharge recover")
+    page.locator('button[name="did"][value="step"]').click()
+    page.get_by_text("Save the sheet before you leave").wait_for()
+    page.goto("/tools/plan?name=recharge")
+    expect(page.locator("#result h3.task .level")).to_have_count(0)
+    page.get_by_role("button", name="Use the job sheet that this browser keeps").click()
+    expect(page.locator("#result h3.task .level")).to_have_text(["done"])
+    assert "sheet=" not in page.url
+    page.reload()
+    expect(page.locator("#result h3.task .level")).to_have_text(["done"])
+    page.locator("#f-sheet").fill("")
+    expect(page.locator("#result h3.task .level")).to_have_count(0)
+    page.goto("/tools/job")
+    expect(page.locator("#result")).to_contain_text("bus 31")

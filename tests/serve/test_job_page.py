@@ -200,3 +200,56 @@ def test_a_file_named_in_a_sheet_or_a_reading_is_not_opened(client, begun):
     told = {"sheet": begun, "did": "reading", "by": "x", "reading.reading": "low_side: 30 psi\nbaseline: passwd"}
     text, _ = send(client, told)
     assert "a file can be named only in a reading that is a file" in unescape(text)
+
+
+def test_a_plan_shows_what_is_ticked_in_a_sheet_as_the_command_line_does(client, tmp_path, begun):
+    told = {"sheet": begun, "did": "step", "by": "bay 2", "step.step": "retrofit read"}
+    sheet = sheet_in(send(client, told)[0])
+    told = {"sheet": sheet, "did": "step", "by": "bay 2", "step.step": "retrofit braze"}
+    sheet = sheet_in(send(client, told | {"step.not_applicable": "nothing is brazed"})[0])
+    file = tmp_path / "job.yaml"
+    file.write_text(f"{sheet}\n")
+    printed = CliRunner().invoke(command_line, ["plan", "retrofit", "--refrigerant", "R134a", "--job", str(file)])
+    assert printed.exit_code == 0
+    told = {"name": "retrofit", "refrigerant": "R134a", "sheet": sheet}
+    text, page = send(client, told, "/tools/plan")
+    found = re.findall(
+        r'<h3 class="task"><span aria-hidden="true">(.)</span> (\d+)\. ([^<]+?)(?: <span class="level">(.*?)</span>)?<',
+        text,
+    )
+    boxes = {" ": "\u2610", "x": "\u2611", "-": "\u2612"}
+    wanted = re.findall(r"(?m)^\[([ x-])\] (\d+)\. (\w+)$", printed.stdout)
+    assert len(wanted) > 8
+    assert [(boxes[box], count, name) for box, count, name in wanted] == [
+        (box, count, name.replace(" ", "_").lower()) for box, count, name, _ in found
+    ]
+    states = {name: state for _, _, name, state in found}
+    assert (states["Read"], states["Braze"], states["Recover"]) == ("done", "does not apply", "")
+    assert "nothing is brazed" in page.answer
+    (done,) = re.findall(r"(\d+ of \d+ steps are done) in", printed.stdout)
+    assert f"{done} in the job sheet" in page.answer
+    assert "R-12" in page.answer  # the machine of the sheet
+    assert page.inline == []
+
+
+def test_a_sheet_never_stands_in_an_address_and_a_broken_one_is_told(client, begun):
+    answer = client.post("/tools/plan", data={"name": "recharge", "label": "2 lb"})
+    assert answer.status_code == 303
+    assert "sheet" not in answer.headers["location"]
+    text, _ = send(client, {"name": "recharge", "sheet": begun}, "/tools/plan")
+    assert begun.splitlines()[0] in text
+    assert "bus+31" not in text
+    text, page = send(client, {"name": "recharge", "sheet": f"{begun}\n  - did: [\n"}, "/tools/plan")
+    assert "Cannot be read in the job sheet" in page.answer
+    text, page = send(client, {"name": "recharge", "sheet": "low_side: 30 psi"}, "/tools/plan")
+    assert "To be mended first" in text
+    assert "Line 1" in unescape(re.search(r'id="e-sheet">(.*?)</p>', text, re.DOTALL)[1])
+
+
+def test_the_job_sheet_leads_to_each_plan_with_its_ticks(client, begun):
+    text, _ = send(client, {"sheet": begun})
+    offered = re.findall(r'formaction="/tools/plan#result" name="name" value="(\w+)"', text)
+    assert "retrofit" in offered
+    for name in offered:
+        _, page = send(client, {"sheet": begun, "name": name, "by": "bay 2", "units": "metric"}, "/tools/plan")
+        assert "0 of " in page.answer

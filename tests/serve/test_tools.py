@@ -14,9 +14,9 @@ from typer.testing import CliRunner
 
 from pages import HOSTILE, numbers, see
 from twogauge.cli.app import app as command_line
-from twogauge.serve.desk.tools import OF_COMMANDS, ROOT
+from twogauge.serve.desk.tools import OF_COMMANDS, PLAN, ROOT
 
-BY_NAME = {tool.name: tool for tool in OF_COMMANDS}
+BY_NAME = {tool.name: tool for tool in (*OF_COMMANDS, PLAN)}
 # page -> (what is typed, the same at the command line)
 SAME = {
     "saturation": ({"refrigerant": "R134a", "value": "35 psi"}, "saturation R134a 35psi"),
@@ -61,7 +61,8 @@ def test_the_list_leads_to_every_page(client):
 def test_a_page_has_a_labelled_control_for_each_option_and_nothing_inline(client, name):
     tool = BY_NAME[name]
     text, page = see(client, tool.path)
-    assert {each.removesuffix(".unit") for each in page.controls} == set(tool.shown)
+    pasted = {f"{each.name}{file}" for each in tool.texts for file in ("", ".file")}
+    assert {each.removesuffix(".unit") for each in page.controls} == {*tool.shown, *pasted}
     assert [each for each in tool.shown if f"f-{each}" not in page.labelled] == []
     assert len(page.ids) == len(set(page.ids))
     assert set(page.points_at) <= set(page.ids)

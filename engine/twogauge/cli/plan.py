@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -21,6 +22,7 @@ from twogauge.quantities import Dimension, UnitSet, parse
 
 if TYPE_CHECKING:
     from twogauge.packs.program import Program
+    from twogauge.service.job import Sheet
 
 
 @answering
@@ -64,9 +66,58 @@ def plan(
 
     Without a plan it lists those in force. With --job what is ticked there is ticked here.
     """
+    from twogauge.service.job_salvage import read_what_can_be
+    from twogauge.service.plan import plan_id
+
+    sheet = None
+    if name is not None and job is not None:
+        plan_id(name, program)  # a plan that does not exist is told first
+        sheet = read_what_can_be(job)
+        for problem in sheet.problems:
+            typer.echo(f"twogauge: {problem}", err=True)
+    told = {
+        "refrigerant": refrigerant,
+        "retrofit_from": retrofit_from,
+        "label": label,
+        "ambient": ambient,
+        "humidity": humidity,
+        "system": system,
+        "metering": metering,
+        "liquid_store": liquid_store,
+        "altitude": altitude,
+        "barometer": barometer,
+    }
+    return answer(program, name, told, sheet, job=job or "", ticked_in=job or "", units=units, rules=rules or ())
+
+
+def answer(
+    program: Program,
+    name: str | None,
+    told: Mapping[str, Any],
+    sheet: Sheet | None,
+    *,
+    job: str = "",
+    ticked_in: str = "",
+    units: UnitSet = UnitSet.US,
+    rules: Sequence[str] = (),
+) -> Answered:
+    """Fill a plan in, or list those in force.
+
+    Args:
+        program: the rules in force.
+        name: of the plan, or None for the list.
+        told: options of the command by name; those that nobody told may be None or missing.
+        sheet: of the job, or None.
+        job: the file of the sheet, for commands to type.
+        ticked_in: what a person calls the sheet.
+        units: the reader's.
+        rules: the folders that were named.
+
+    Raises:
+        InputError: an unknown plan, an amount that cannot be read, or a change that must not be made.
+    """
     from twogauge.output import plan as output
     from twogauge.refrigerants import get
-    from twogauge.service.job_salvage import read_what_can_be
     from twogauge.service.plan import Conditions, plan_id, planned, takes_out_another
 
     if name is None:
@@ -74,13 +125,10 @@ def plan(
             lambda: output.list_document(program.stack), lambda paper: output.write_list(paper, program.stack)
         )
     ident = plan_id(name, program)
-    sheet = None if job is None else read_what_can_be(job)
-    for problem in sheet.problems if sheet else ():
-        typer.echo(f"twogauge: {problem}", err=True)
+    refrigerant, retrofit_from, label = (told.get(key) for key in ("refrigerant", "retrofit_from", "label"))
+    ambient, humidity = told.get("ambient"), told.get("humidity")
     words = {
-        key: word.value
-        for key, word in (("system", system), ("metering", metering), ("liquid_store", liquid_store))
-        if word is not None
+        key: str(word.value) for key in ("system", "metering", "liquid_store") if (word := told.get(key)) is not None
     }
     if sheet is not None:
         label = label or sheet.latest("charge") or None
@@ -99,7 +147,7 @@ def plan(
     def amount(text: str | None, dimension: Dimension, field: str) -> float:
         return math.nan if text is None else parse(text, dimension, field=field, units=units).value
 
-    air = barometer_from(altitude, barometer, units)
+    air = barometer_from(told.get("altitude"), told.get("barometer"), units)
     conditions = Conditions(
         refrigerant=new,
         old=old,
@@ -111,7 +159,7 @@ def plan(
         barometer=air.pressure,
         air_told=not air.assumed,
         words=words,
-        job=job or "",
+        job=job,
         units=units,
         told={
             option: (value,)
@@ -120,8 +168,8 @@ def plan(
                 ("label", label),
                 ("ambient", ambient),
                 ("humidity", humidity),
-                ("altitude", altitude),
-                ("barometer", barometer),
+                ("altitude", told.get("altitude")),
+                ("barometer", told.get("barometer")),
                 ("units", None if units is UnitSet.US else units.value),
                 *((key.replace("_", "-"), word) for key, word in words.items()),
             )
@@ -131,4 +179,8 @@ def plan(
     )
     ticks = ((), {}) if sheet is None else (sheet.done(ident), sheet.not_applicable(ident))
     found = planned(ident, conditions, program, *ticks)
-    return Answered(lambda: output.document(found), lambda paper: output.write(paper, found, conditions), found)
+    return Answered(
+        lambda: output.document(found),
+        lambda paper: output.write(paper, found, conditions, ticked_in),
+        found,
+    )

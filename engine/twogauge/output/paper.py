@@ -100,6 +100,16 @@ class Paper:
         """Begin a section."""
         self._lines += ["", self._style.bold(title)]
 
+    def task(self, count: int, name: str, box: str) -> None:
+        """Begin a section about something to be ticked off.
+
+        Args:
+            count: its place.
+            name: its id.
+            box: "x" once it is done, "-" where it does not apply, else " ".
+        """
+        self.head(f"[{box}] {count}. {name}")
+
     def laid_out(self, what: Table | Pairs | Points, lines: Callable[[Style], Iterable[str]]) -> None:  # noqa: ARG002 - for a page
         """Add what has a layout of its own on a terminal.
 

@@ -102,22 +102,23 @@ def write_list(page: Paper, stack: Stack) -> None:
     )
 
 
-def write(page: Paper, found: Planned, conditions: Conditions) -> None:
+def write(page: Paper, found: Planned, conditions: Conditions, ticked_in: str = "") -> None:
     """Write what a person reads.
 
     Args:
         page: to write on.
         found: the plan.
         conditions: what was known of the machine.
+        ticked_in: the job sheet, as a person calls it; "" without one.
     """
     page.answer(found.title)
     page.say(found.about)
     job = found.known.get("job", "JOB.yaml")
     done = sum(each.done for each in found.steps)
-    if conditions.job:
+    if ticked_in:
         left = sum(bool(each.not_applicable) for each in found.steps)
         also = "" if not left else ", 1 does not apply" if left == 1 else f", {left} do not apply"
-        page.say(f"{done} of {len(found.steps)} steps are done in {conditions.job}{also}.")
+        page.say(f"{done} of {len(found.steps)} steps are done in {ticked_in}{also}.")
     for count, step in enumerate(found.steps, start=1):
         _step(page, count, step, conditions, job)
     page.head("To keep it")
@@ -140,8 +141,7 @@ def write(page: Paper, found: Planned, conditions: Conditions) -> None:
 
 
 def _step(page: Paper, count: int, step: PlannedStep, conditions: Conditions, job: str) -> None:
-    box = "x" if step.done else "-" if step.not_applicable else " "
-    page.head(f"[{box}] {count}. {step.id}")
+    page.task(count, step.id, "x" if step.done else "-" if step.not_applicable else " ")
     if step.not_applicable:
         page.say(f"Not applicable: {step.not_applicable}")
         page.care(step.cautions)

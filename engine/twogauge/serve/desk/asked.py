@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
+from twogauge.serve.desk.tools import Text
 from twogauge.serve.desk.wording import Wording, with_signs
 from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
@@ -33,12 +34,14 @@ class Asked:
         units: the set that fields begin with, and that answers are printed in.
         values: name -> what was typed; only what says something.
         texts: name -> a pasted text.
+        aside: names of those that stand in no address.
     """
 
     controls: tuple[Control, ...]
     units: UnitSet
     values: Mapping[str, Typed] = field(default_factory=dict)
     texts: Mapping[str, str] = field(default_factory=dict)
+    aside: frozenset[str] = frozenset()
 
     @classmethod
     def read(
@@ -46,7 +49,7 @@ class Asked:
         pairs: Iterable[tuple[str, str]],
         controls: tuple[Control, ...],
         units: UnitSet,
-        texts: tuple[str, ...] = (),
+        texts: tuple[Text, ...] = (),
     ) -> Asked:
         """Read the pairs of an address or a form; a later value of one name counts, unless it is empty.
 
@@ -54,10 +57,11 @@ class Asked:
             pairs: names and values.
             controls: of the page.
             units: where the pairs do not say.
-            texts: names of pasted texts.
+            texts: that may be pasted.
         """
         told: dict[str, str] = {}
-        long = {*texts, *(each.name for each in controls if each.kind == "lines")}
+        pasted = [each.name for each in texts]
+        long = {*pasted, *(each.name for each in controls if each.kind == "lines")}
         for name, value in pairs:
             if value.strip() or name not in told:
                 told[name[:100]] = plain_lines(value) if name in long else cleaned(value)
@@ -70,7 +74,13 @@ class Asked:
                 found = turned(each.known, found, usual_unit(each.known, wanted))
             if found.whole:
                 values[each.name] = found
-        return cls(controls, wanted, values, {name: told[name] for name in texts if told.get(name)})
+        return cls(
+            controls,
+            wanted,
+            values,
+            {name: told[name] for name in pasted if told.get(name)},
+            frozenset(each.name for each in texts if each.aside),
+        )
 
     @property
     def says_nothing(self) -> bool:
@@ -81,7 +91,7 @@ class Asked:
         """Return the query of the address that leads back to this."""
         told = [("units", self.units.value)]
         told += [(each.name, self.values[each.name].whole) for each in self.controls if each.name in self.values]
-        return urlencode([*told, *self.texts.items()])
+        return urlencode([*told, *((name, text) for name, text in self.texts.items() if name not in self.aside)])
 
     def given(self) -> dict[str, Any]:
         """Return what the command is called with.

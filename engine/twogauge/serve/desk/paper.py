@@ -10,8 +10,9 @@ from markupsafe import Markup
 
 from twogauge.output.paper import Pairs, Paper, Points, Table, first_source
 from twogauge.output.style import Style
-from twogauge.serve.desk.lines import place_of
+from twogauge.serve.desk.lines import JOB, place_of
 from twogauge.serve.desk.wording import Wording
+from twogauge.serve.view import word_of
 
 if TYPE_CHECKING:
     from twogauge.diagnosis import Warned
@@ -36,6 +37,7 @@ class PagePaper(Paper):
         self._items: list[Markup] = []
         self._cared: set[str] = set()
         self._below = 0
+        self._led_to_job = False
         self.said = ""  # the answer in a sentence, as text
 
     def html(self, picture: Markup = Markup("")) -> Markup:  # noqa: B008 - it never changes
@@ -60,6 +62,18 @@ class PagePaper(Paper):
     def head(self, title: str) -> None:
         """Begin a section."""
         self._add("<h3>{}</h3>", self._text(title))
+
+    def task(self, count: int, name: str, box: str) -> None:
+        """Begin a section about something to be ticked off."""
+        state = {"x": "done", "-": "does not apply"}.get(box, "")
+        level = Markup(' <span class="level">{}</span>').format(state) if state else ""
+        self._add(
+            '<h3 class="task"><span aria-hidden="true">{}</span> {}. {}{}</h3>',
+            _BOXES[f"[{box}]"],
+            count,
+            word_of(self._style.clean(name)).capitalize(),
+            level,
+        )
 
     def laid_out(self, what: Table | Pairs | Points, lines: object = None) -> None:  # noqa: ARG002 - of a terminal
         """Add a table or a list with its title above it."""
@@ -92,7 +106,9 @@ class PagePaper(Paper):
         lead, line = self._style.clean(lead), self._style.clean(line)
         place = place_of(line, self._wording.units)
         link = Markup("")
-        if place is not None and place.path != self._wording.here:
+        # Many lines keep something in the job sheet: its page is offered once.
+        if place is not None and place.path != self._wording.here and not (place.path == JOB and self._led_to_job):
+            self._led_to_job = self._led_to_job or place.path == JOB
             link = Markup('<a class="button plain" href="{}">Open {}</a> ').format(place.address, place.title)
         self._add('<p class="typed">{}<span class="fine">{} <code>{}</code></span></p>', link, lead, line)
 

@@ -14,12 +14,19 @@ _TOOLS: Final = ("gauge", "thermometer")
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A text that is pasted, typed or uploaded; no name of a file is ever used."""
+    """A text that is pasted, typed or uploaded; no name of a file is ever used.
+
+    Attributes:
+        name, label, about: of its control.
+        rows: that are shown of it.
+        aside: whether there is an answer without it; it stands below the fields then, and never in an address.
+    """
 
     name: str
     label: str
     about: str
     rows: int = 8
+    aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +165,14 @@ PLAN: Final = Tool(
     "name=retrofit&refrigerant=R134a&retrofit_from=R12&label=2.5+lb&ambient=85+degF",
     "Show the plan",
     alone=True,
+    texts=(
+        Text(
+            "sheet",
+            "Job sheet",
+            "What is ticked there is ticked here, and the plan is of its machine. Paste it, or choose its file below.",
+            aside=True,
+        ),
+    ),
 )
 TABLE: Final = Tool(
     "table",
@@ -213,5 +228,5 @@ COMPARE: Final = Tool(
     texts=(Text("before", "Before the repair", _READING), Text("after", "After it", _READING)),
     picture="twogauge.draw.comparison:comparison_picture",
 )
-WITH_TEXTS: Final = (HOLD, NITROGEN, COMPARE)
-OF_COMMANDS: Final = (SATURATION, EXPECT, STANDING, CHARGE, OIL, FILL, IDENTIFY, PLAN, REFRIGERANTS)
+WITH_TEXTS: Final = (HOLD, NITROGEN, COMPARE, PLAN)
+OF_COMMANDS: Final = (SATURATION, EXPECT, STANDING, CHARGE, OIL, FILL, IDENTIFY, REFRIGERANTS)

@@ -22,7 +22,7 @@ from twogauge.serve.desk import sheets
 from twogauge.serve.desk.asked import Trouble, plain_lines
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.sent import pairs_of
-from twogauge.serve.desk.tools import ROOT
+from twogauge.serve.desk.tools import PLAN, ROOT
 from twogauge.serve.desk.wording import Wording, step_words, with_signs
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.typed import cleaned, unit_set
@@ -166,4 +166,6 @@ def _shown(
         did=added,
         odd=sheets.remarks_on_the_last(sheet) if added and sheet is not None else [],
         readers=_READERS,
+        plans=[(name, loaded.entry.title) for name, loaded in site.program.stack.plans.items()],
+        plan_path=PLAN.path,
     )

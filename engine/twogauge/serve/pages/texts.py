@@ -1,4 +1,4 @@
-"""The pages that judge pasted or uploaded texts: a vacuum hold, a test under nitrogen, two readings.
+"""The pages that use pasted or uploaded texts: a vacuum hold, a test under nitrogen, two readings, a plan with its sheet.
 
 Their form is sent as a body. What fits into an address is led to it, so that it can be kept and sent; a longer text is
 answered at once. Texts are read from memory, by the loaders of the command line and within their bounds.
@@ -12,15 +12,17 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
-from twogauge.cli import compare, hold
+from twogauge.cli import compare, hold, plan
 from twogauge.cli.answered import Answered
 from twogauge.packs.program import Program
+from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.sent import MOST_PAIRS, pairs_of, reading_of
 from twogauge.serve.desk.show import result_of, show
-from twogauge.serve.desk.tools import COMPARE, NITROGEN, WITH_TEXTS, Tool
+from twogauge.serve.desk.tools import COMPARE, NITROGEN, PLAN, WITH_TEXTS, Tool
 from twogauge.serve.site import Site, site_of
+from twogauge.service.job_salvage import read_what_can_be
 
 LONGEST_ADDRESS: Final = 6000  # characters of a query; any browser and messenger takes that
 
@@ -30,13 +32,16 @@ Here = Annotated[Site, Depends(site_of)]
 
 def _add(tool: Tool) -> None:
     async def shown(request: Request, site: Here) -> Response:
-        asked = _asked(tool, request.query_params.multi_items()[:MOST_PAIRS], site)
+        pairs = request.query_params.multi_items()[:MOST_PAIRS]
+        if any(key.endswith((".unit", ".was")) for key, _ in pairs):
+            return RedirectResponse(f"{tool.path}?{_asked(tool, pairs, site).query()}#result", status_code=303)
+        asked = _asked(tool, pairs, site)
         return await _page(tool, asked, site)
 
     async def sent(request: Request, site: Here) -> Response:
         asked = _asked(tool, await pairs_of(request), site)
         query = asked.query()
-        if len(query) <= LONGEST_ADDRESS:
+        if not asked.aside & asked.texts.keys() and len(query) <= LONGEST_ADDRESS:
             return RedirectResponse(f"{tool.path}?{query}#result", status_code=303)
         return await _page(tool, asked, site)
 
@@ -60,7 +65,7 @@ for _tool in WITH_TEXTS:
 
 def _asked(tool: Tool, pairs: list[tuple[str, str]], site: Site) -> Asked:
     controls = controls_of(tool.command(), tool.shown, site.program)
-    return Asked.read(pairs, controls, site.settings.units, tuple(each.name for each in tool.texts))
+    return Asked.read(pairs, controls, site.settings.units, tool.texts)
 
 
 async def _page(tool: Tool, asked: Asked, site: Site) -> Response:
@@ -71,12 +76,31 @@ async def _page(tool: Tool, asked: Asked, site: Site) -> Response:
 
 
 def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -> Answered:
-    missing = [each.name for each in tool.texts if not asked.texts.get(each.name)]
+    missing = [each.name for each in tool.texts if not each.aside and not asked.texts.get(each.name)]
     if missing:
         raise Trouble(dict.fromkeys(missing, "This is needed."))
     units = given.pop("units")
+    if tool is PLAN:
+        return _planned(asked.texts.get("sheet", ""), given, units, program)
     if tool is COMPARE:
         readings = [reading_of(each.name, asked.texts[each.name], units, program) for each in tool.texts]
         return compare.answer(program, *readings)
     rows = asked.texts["log"].encode()
     return hold.answer_to_text(program, "log", rows, nitrogen=tool is NITROGEN, units=units, **given)
+
+
+def _planned(text: str, given: dict[str, Any], units: UnitSet, program: Program) -> Answered:
+    """Return a plan, with what is ticked in a job sheet where there is one."""
+    sheet = read_what_can_be("sheet", text.encode()) if text else None
+    name = given.pop("name", None)
+    found = plan.answer(program, name, given, sheet, ticked_in="the job sheet" if sheet else "", units=units)
+    if sheet is None or not sheet.problems:
+        return found
+
+    def write(page: Any) -> None:
+        found.write(page)
+        page.head("Cannot be read in the job sheet")
+        for problem in sheet.problems:
+            page.say(f"line {problem.place.line}: {problem.message}")
+
+    return Answered(found.document, write, found.found)

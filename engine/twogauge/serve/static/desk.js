@@ -41,6 +41,7 @@ function remember() {
     if (isBare(value)) pairs.set(name, `${value.trim()} ${select.value}`);
     pairs.delete(`${name}.unit`);
   }
+  for (const text of form.querySelectorAll("[data-aside]")) pairs.delete(text.name);
   if (`${pairs}`.length > LONGEST_ADDRESS) for (const text of kept) pairs.delete(text.name);
   history.replaceState(null, "", `${location.pathname}?${pairs}`);
 }
@@ -98,6 +99,26 @@ form?.addEventListener("input", () => {
   timer = setTimeout(now, TYPING);
 });
 if (form && restored) now();
+else if (form && !location.search && form.querySelector("[data-aside]")?.value) remember(); // it came as a body
+
+// What another page keeps is offered here, and stays there whatever becomes of it.
+for (const offer of document.querySelectorAll("[data-offer]")) {
+  const into = document.getElementById(offer.dataset.into);
+  let there = null;
+  try {
+    there = localStorage.getItem(offer.dataset.offer);
+  } catch {
+    // a browser that keeps nothing
+  }
+  offer.hidden = !there || there === into.value;
+  offer.querySelector("button").addEventListener("click", () => {
+    into.value = there;
+    into.closest("details").open = true;
+    into.dispatchEvent(new Event("input", { bubbles: true }));
+    offer.hidden = true;
+    into.focus();
+  });
+}
 
 // A kept sheet is shown as it was before the page was left.
 const show = document.querySelector("[data-show]");
