@@ -191,7 +191,7 @@ def flags(**changes):
         ({"high": "lots"}, "is not a word for this"),
         ({"high": "9" * 300}, "is too long to be one value"),
         ({"low": "\x1b[31m35"}, "\\x1b"),
-        ({"altitude": "40000ft"}, "is outside -500 to 11000 m"),
+        ({"altitude": "40000ft"}, "is outside -1640 to 36100 ft"),
         ({"barometer": "1013"}, "is not the pressure of air"),
         ({"humidity": "0.5"}, "write the percent sign"),
         ({"metering": "txv"}, "write one of expansion_valve, orifice_tube, capillary"),

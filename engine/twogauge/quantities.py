@@ -388,7 +388,7 @@ def _pounds_and_ounces(pounds: float, ounces: str, *, field: str, text: str) -> 
             f"{shown(text)}: a pound has 16 ounces, so from 0 to 16 stand behind the pounds", field=field, text=text
         )
     value = (pounds * 16 + number) * KG_PER_OUNCE
-    _check_range(value, Dimension.MASS, field=field, text=text)
+    _check_range(value, unit_for("lb", Dimension.MASS), field=field, text=text)
     return Quantity(value, Dimension.MASS, None, "lb", text)
 
 
@@ -405,7 +405,7 @@ def _assemble(
     value = (number + unit.offset) * unit.factor
     dimension = unit.dimension
     if dimension is not Dimension.PRESSURE:
-        _check_range(value, dimension, field=field, text=text)
+        _check_range(value, unit, field=field, text=text)
         return Quantity(value, dimension, None, unit.symbol, text)
     meant: Reference = said or unit.reference or reference
     if number < 0 and said is None and reference == "gauge" and unit.symbol in VACUUM_DIALS:
@@ -463,15 +463,18 @@ _SANE: Final[dict[Dimension, tuple[float, float]]] = {
 }
 
 
-def _check_range(value: float, dimension: Dimension, *, field: str, text: str) -> None:
+def _check_range(value: float, unit: Unit, *, field: str, text: str) -> None:
+    """Refuse what cannot be; the limits are told in the unit that was written."""
+    dimension = unit.dimension
     if dimension is Dimension.TEMPERATURE and value < 0.0:
         raise QuantityError(f"{shown(text)} is below absolute zero", field=field, text=text, code="out-of-range")
     low, high = _SANE[dimension]
     if not low <= value <= high:
-        symbol = BARE[UnitSet.SI][dimension]
-        near, far = (f"{to_unit(end, dimension, symbol):.6g}" for end in (low, high))
+        near, far = sorted(float(f"{to_unit(end, dimension, unit.symbol):.3g}") for end in (low, high))
         raise QuantityError(
-            f"{shown(text)} is outside {near} to {far} {symbol}; check the number and its unit".replace("  ", " "),
+            f"{shown(text)} is outside {near:g} to {far:g} {unit.symbol}; check the number and its unit".replace(
+                " ; ", "; "
+            ),
             field=field,
             text=text,
             code="out-of-range",

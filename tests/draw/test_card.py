@@ -188,7 +188,7 @@ def test_pressures_as_rows_have_a_card_too():
     table = table_of(["R407C"], UnitSet.SI, By.PRESSURE, air="barometer")
     text = as_html(plan(table, UnitSet.SI, PAPERS["letter"], DAY))
     assert "R-407C at this barometer" in text
-    assert "Saturation temperature (degC) by pressure (kPa gauge)" in text
+    assert "Saturation temperature (\u00b0C) by pressure (kPa gauge)" in text
 
 
 def test_the_day_is_that_of_the_environment_or_today():

@@ -69,8 +69,14 @@ def test_the_numbers_of_the_reading_can_be_read_in_the_file(make):
     assert "bus 17, 2026-06-12" in words
     assert "twogauge" in words
     wanted = {
-        "saturation_picture": ("6 \u00b1 3 psi", "118 \u00b1 9 psi", "91 degF", "gauge pressure / psi", "CoolProp"),
-        "cycle_picture": ("superheat 63 \u00b1 6 degF", "enthalpy / Btu/lb", "saturated liquid at -40 degF"),
+        "saturation_picture": (
+            "6 \u00b1 3 psi",
+            "118 \u00b1 9 psi",
+            "91 \u00b0F",
+            "gauge pressure / psi",
+            "CoolProp",
+        ),
+        "cycle_picture": ("superheat 63 \u00b1 6 \u00b0F", "enthalpy / Btu/lb", "saturated liquid at -40 \u00b0F"),
         "evidence_picture": ("Too little refrigerant", "97 %", "decibans", "common edition"),
     }
     for part in wanted[make.__name__]:

@@ -153,7 +153,7 @@ def test_it_stands_on_paper(client):
     [
         ("good.high_side", "abc", "is not a word for this"),
         ("good.high_side", "9000 psi", "9000 psi"),
-        ("good.ambient", "900 degF", "900 degF"),
+        ("good.ambient", "900 degF", "900 \u00b0F' is outside -190 to 620 \u00b0F"),
         ("good.refrigerant", "R9999", "R9999"),
         ("good.spec.low_side", "35", "first end must be the lower one"),
         ("good.check.ambient", "yes", "is a field of the reading, not a check"),

@@ -8,6 +8,8 @@ from typing import Final, Literal
 from matplotlib import font_manager
 from matplotlib.ft2font import FT2Font, LoadFlags
 
+from twogauge.output.signs import with_signs
+
 FONT: Final = "DejaVu Sans"  # ships with the plotting library, so that a picture looks alike everywhere
 LONGEST: Final = 600  # characters of one text; longer ones are cut
 Weight = Literal["normal", "bold"]
@@ -29,10 +31,10 @@ def _glyphs() -> frozenset[int]:
 def clean(text: str, longest: int = LONGEST) -> str:
     """Return text on one line, without control characters and characters the font lacks, cut where it is too long.
 
-    A dollar sign stays: pictures take no text for a formula.
+    A degree is written with its sign. A dollar sign stays: pictures take no text for a formula.
     """
     known = _glyphs()
-    safe = "".join(c if c.isprintable() and ord(c) in known else "?" for c in " ".join(text.split()))
+    safe = "".join(c if c.isprintable() and ord(c) in known else "?" for c in " ".join(with_signs(text).split()))
     return safe if len(safe) <= longest else safe[: longest - 1].rstrip() + "\u2026"
 
 

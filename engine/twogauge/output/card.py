@@ -19,6 +19,7 @@ from typing import Final
 
 from twogauge import __version__
 from twogauge.errors import InputError, shown
+from twogauge.output.signs import with_signs
 from twogauge.output.tables import air_sentence, grid, notes, what_it_shows
 from twogauge.quantities import UnitSet
 from twogauge.tables import Table
@@ -137,6 +138,7 @@ def plan(table: Table, units: UnitSet, paper: Paper, day: dt.date) -> Card:
         day: that stands on it.
     """
     heads, cells = grid(table, units)
+    heads = [(with_signs(first), with_signs(second)) for first, second in heads]
     cells = [[cell[:-1] + FIGURE_SPACE if cell.endswith(" ") else cell for cell in column] for column in cells]
     pages: list[CardPage] = []
     for columns in _groups(heads, cells, paper):
@@ -149,6 +151,7 @@ def plan(table: Table, units: UnitSet, paper: Paper, day: dt.date) -> Card:
             f"{what_it_shows(part, units)[0].upper()}{what_it_shows(part, units)[1:]}. {air_sentence(part, units)}"
         )
         picked = [0, *columns]
+        about, foot = with_signs(about), tuple(map(with_signs, foot))
         layout = _layout(
             [heads[k] for k in picked], [cells[k] for k in picked], paper, _heights(title, about, foot, paper)
         )

@@ -11,6 +11,7 @@ from twogauge.errors import InputError
 from twogauge.expect import expect
 from twogauge.intake import Trouble
 from twogauge.outlook import Outlook, look_ahead
+from twogauge.output.signs import with_signs
 from twogauge.output.text import verdict_sentence
 from twogauge.output.values import range_text, so_it_is
 from twogauge.packs.program import Program
@@ -122,7 +123,7 @@ def without_name(trouble: Trouble) -> str:
         return without_name(inner)
     path = ".".join(map(str, trouble.path))
     text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
-    return f"{text[:1].upper()}{text[1:]}."
+    return with_signs(f"{text[:1].upper()}{text[1:]}.")
 
 
 def _of_the_known_good(trouble: Trouble) -> Trouble | None:
@@ -141,5 +142,5 @@ def _normal(reading: Reading, program: Program) -> dict[str, str]:
     said = {}
     for each in found.expected:
         text = range_text((each.low, each.high), each.dimension, found.reading)
-        said[each.name] = f"Normal today {text} ({BY[each.by]})"
+        said[each.name] = with_signs(f"Normal today {text} ({BY[each.by]})")
     return said

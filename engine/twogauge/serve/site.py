@@ -22,6 +22,7 @@ from fastapi import Request
 from starlette.responses import HTMLResponse
 
 from twogauge.cli.diagnose import rules_folders
+from twogauge.output.signs import with_signs
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
@@ -89,6 +90,7 @@ class Site:
             lstrip_blocks=True,
             auto_reload=False,
         )
+        self._templates.filters["signs"] = with_signs
         self._templates.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
         self._templates.globals.update(pages=pages, asset=asset_address)
 

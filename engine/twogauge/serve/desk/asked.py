@@ -9,10 +9,11 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
+from twogauge.output.signs import with_signs
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
 from twogauge.serve.desk.tools import Text
-from twogauge.serve.desk.wording import Wording, with_signs
+from twogauge.serve.desk.wording import Wording
 from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
 from twogauge.serve.view import FieldView

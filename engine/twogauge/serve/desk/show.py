@@ -11,12 +11,13 @@ from markupsafe import Markup
 from twogauge.cli.answered import Answered
 from twogauge.draw.look import DARK, LIGHT, PHONE
 from twogauge.errors import InputError
+from twogauge.output.signs import with_signs
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble, beside, by_option
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.tools import Tool
-from twogauge.serve.desk.wording import Wording, step_words, with_signs
+from twogauge.serve.desk.wording import Wording, step_words
 from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site
 from twogauge.serve.units import usual_unit

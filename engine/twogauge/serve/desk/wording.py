@@ -13,6 +13,7 @@ from typing import Final
 from markupsafe import Markup, escape
 
 from twogauge.fields import FIELDS
+from twogauge.output.signs import with_signs
 from twogauge.output.style import BEFORE_UNIT
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
@@ -28,12 +29,6 @@ _PART: Final = re.compile(
     r"`(?P<typed>[^`]+)`|(?P<command>\btwogauge [a-z])|--(?P<option>[a-z][a-z-]*)"
     r"|(?<![\w.-])(?P<name>[a-z]+(?:_[a-z]+)+)(?![\w-])"
 )
-_DEGREE: Final = re.compile(r"(?<![A-Za-z])deg([FC])\b")
-
-
-def with_signs(text: str) -> str:
-    """Return a text in which degF and degC are written as on a page; every name in it stays."""
-    return _DEGREE.sub("\u00b0\\1", text)
 
 
 def step_words(program: Program) -> dict[str, str]:

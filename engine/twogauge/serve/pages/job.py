@@ -17,13 +17,14 @@ from twogauge.errors import FileProblems, InputError
 from twogauge.output import job as output
 from twogauge.output.book import block_as_html
 from twogauge.output.job_report import for_customer, for_log
+from twogauge.output.signs import with_signs
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk import sheets
 from twogauge.serve.desk.asked import Trouble, plain_lines
 from twogauge.serve.desk.paper import PagePaper
 from twogauge.serve.desk.sent import pairs_of
 from twogauge.serve.desk.tools import PLAN, ROOT
-from twogauge.serve.desk.wording import Wording, step_words, with_signs
+from twogauge.serve.desk.wording import Wording, step_words
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.typed import cleaned, unit_set
 from twogauge.service.job import Sheet
