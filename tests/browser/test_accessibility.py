@@ -7,13 +7,14 @@ from itertools import pairwise
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from twogauge.serve.desk.tools import OF_COMMANDS
+from twogauge.serve.desk.tools import EXPECT, OF_COMMANDS
 from twogauge.serve.pages import PAGES
 
 FULL = "/?units=us&refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF&check.oil_traces=yes"
 ADDRESSES = [
     *(page.path for page in PAGES),
     *(tool.path for tool in OF_COMMANDS),
+    f"{EXPECT.path}?{EXPECT.example}&good.low_side=28+psi&good.ambient=abc&spec.high_side.from=200",
     FULL,
     f"{FULL}&vent_air=abc",
     f"{FULL}&good.low_side=28+psi&good.high_side=abc&good.check.oil_traces=no&good.spec.low_side.from=2&baseline=x",

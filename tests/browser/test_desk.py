@@ -8,10 +8,10 @@ import pytest
 from playwright.sync_api import expect
 
 from browser.test_accessibility import found_on
-from twogauge.serve.desk.tools import NITROGEN, OF_COMMANDS, PLAN, TABLE, WITH_TEXTS
+from twogauge.serve.desk.tools import EXPECT, NITROGEN, OF_COMMANDS, PLAN, TABLE, WITH_TEXTS
 
 ADDRESSES = [
-    *(f"{tool.path}?{tool.example}" for tool in (*OF_COMMANDS, TABLE, *WITH_TEXTS)),
+    *(f"{tool.path}?{tool.example}" for tool in (*OF_COMMANDS, EXPECT, TABLE, *WITH_TEXTS)),
     *(tool.path for tool in WITH_TEXTS),
     "/tools/charge?refrigerant=R134a&label=heavy",
     "/tools/job",

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from twogauge.serve.desk.tools import EXPECT
+
 EXAMPLES = Path(__file__).parents[2] / "examples" / "readings"
 READING = "/?units=us&refrigerant=R134a&low_side=29+psi&high_side=288+psi&ambient=86+degF&altitude=900+ft"
 GOOD = "&good.low_side=28+psi&good.high_side=176+psi&good.ambient=79+degF"
@@ -127,3 +129,32 @@ def test_what_a_file_only_names_is_asked_for(open_page):
     page.get_by_label("File of the known-good reading").fill("")
     expect(page.locator("#e-baseline")).to_be_empty()
     expect(page).to_have_url(re.compile(re.escape(READING) + "$"))
+
+
+@BOTH
+def test_what_is_normal_today_is_told_by_it_and_by_the_makers_range(open_page, script):
+    page = open_page(f"{EXPECT.path}?refrigerant=R134a&ambient=86+degF", java_script_enabled=script)
+    page.get_by_text("Normal ranges from the manual or the label").click()
+    page.locator('select[name="spec.high_side.unit"]').select_option("bar")
+    page.get_by_label("High side, from", exact=True).fill("14")
+    page.get_by_label("High side, to", exact=True).fill("17")
+    page.get_by_text(SECTION).click()
+    page.get_by_label("Low side on the good day", exact=True).fill("28")
+    if script:  # the address holds it before it is sent
+        expect(page).to_have_url(re.compile(r"spec\.high_side\.unit=bar.*good\.low_side=28\+psi"))
+        page.reload()
+        expect(page.locator('select[name="spec.high_side.unit"]')).to_have_value("bar")
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.get_by_role("row", name=re.compile(r"^low side 2\d to 3\d psi known good$"))).to_be_visible()
+    expect(page.get_by_role("row", name="high side 203 to 247 psi maker", exact=True)).to_be_visible()
+    page.locator("label", has_text="bar, °C").click()
+    page.get_by_role("button", name="Work it out").click()
+    expect(field(page, "low_side")).to_have_value("1.93")
+    page.get_by_text("Open a known-good reading").click()
+    page.get_by_label("A reading of this machine when it cooled well").set_input_files(
+        EXAMPLES / "bus_12_last_may.yaml"
+    )
+    page.get_by_role("button", name="Open it as the known-good reading").click()
+    expect(field(page, "high_side")).to_have_value("176")
+    page.get_by_role("link", name="Diagnose under these conditions").click()
+    expect(page).to_have_url(re.compile(r"^[^?]*/\?units=metric.*good\.high_side=176\+psi"))

@@ -20,10 +20,6 @@ BY_NAME = {tool.name: tool for tool in (*OF_COMMANDS, PLAN)}
 # page -> (what is typed, the same at the command line)
 SAME = {
     "saturation": ({"refrigerant": "R134a", "value": "35 psi"}, "saturation R134a 35psi"),
-    "expect": (
-        {"refrigerant": "R134a", "ambient": "95 degF", "humidity": "60 %"},
-        "expect R134a --ambient 95F --humidity 60%",
-    ),
     "standing": (
         {"refrigerant": "R134a", "pressure": "85 psi", "coldest": "75 degF"},
         "standing R134a 85psi --coldest 75F",
@@ -232,11 +228,3 @@ def test_the_list_of_refrigerants_leads_to_each(client):
     text, page = see(client, f"{ROOT}/refrigerants")
     assert 'href="/tools/refrigerants?units=us&amp;name=R134a#result">R-134a</a>' in text
     assert "tetrafluoroethane" in page.answer
-
-
-def test_what_is_normal_swings_where_it_does(client):
-    told = {"refrigerant": "R1234yf", "ambient": "30 degC", "units": "metric"}
-    told |= {"metering": "orifice_tube", "compressor_control": "clutch_cycling"}
-    text, page = see(client, BY_NAME["expect"].path, told)
-    assert "swings by design, between" in page.answer
-    assert re.search(r'<th scope="row"[^>]*>low side</th><td[^>]*>[^<]+<br>swings by design', text)

@@ -61,9 +61,7 @@ class Answer:
 
 def answer(state: State, program: Program) -> Answer:
     """Return the answer to what was typed; a value that cannot be used is left out, and why is told."""
-    troubles: dict[str, list[str]] = {}
-    reading = _usable(state, program, troubles)
-    told = {name: tuple(sentences) for name, sentences in troubles.items()}
+    reading, told = usable(state, program)
     if reading is None:
         return Answer(troubles=told)
     normal = _normal(reading, program)
@@ -76,27 +74,29 @@ def answer(state: State, program: Program) -> Answer:
     return Answer(found, look_ahead(found.reading, program=program), normal, told)
 
 
-def _usable(state: State, program: Program, troubles: dict[str, list[str]]) -> Reading | None:
-    """Return the reading without what cannot be used; None if nothing helps."""
+def usable(state: State, program: Program) -> tuple[Reading | None, Mapping[str, tuple[str, ...]]]:
+    """Return the reading without what cannot be used, None if nothing helps; and why, by control."""
+    troubles: dict[str, list[str]] = {}
     given = state.given()
     if isinstance(given.get(NAMED), str):
         troubles[NAMED] = [NOT_OPENED]
         del given[NAMED]
+    reading = None
     for _ in range(_ROUNDS):
         try:
             reading = Reading(given, units=state.units)
             with_profile(reading, program).validate_checks(program.answers)
         except ReadingError as error:
+            reading = None
             for trouble in error.troubles:
-                name = control_of(trouble)
-                sentences = troubles.setdefault(name, [])
+                sentences = troubles.setdefault(control_of(trouble), [])
                 sentence = without_name(trouble)
                 if sentence not in sentences:
                     sentences.append(sentence)
                 _leave_out(given, *map(str, trouble.path))
         else:
-            return reading
-    return None
+            break
+    return reading, {name: tuple(sentences) for name, sentences in troubles.items()}
 
 
 def _leave_out(given: dict[str, Any], first: str, *rest: str) -> None:

@@ -119,8 +119,13 @@ def form(state: State, found: Answer, program: Program) -> Form:
         spec,
         tuple(c for c in checks if c.told),
         tuple(c for c in checks if not c.told),
-        tuple((name, _title(name, program), " ".join(sentences)) for name, sentences in found.troubles.items()),
+        summary_of(found, program),
     )
+
+
+def summary_of(found: Answer, program: Program) -> tuple[tuple[str, str, str], ...]:
+    """Return (control, label, sentences) of what cannot be used."""
+    return tuple((name, _title(name, program), " ".join(told)) for name, told in found.troubles.items())
 
 
 def told(state: State, program: Program) -> tuple[tuple[str, str], ...]:

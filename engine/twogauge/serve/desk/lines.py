@@ -12,14 +12,14 @@ from urllib.parse import urlencode
 
 from twogauge.fields import FIELDS
 from twogauge.quantities import UnitSet
-from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, OF_COMMANDS, PLAN, ROOT, TABLE, Tool
+from twogauge.serve.desk.tools import COMPARE, EXPECT, HOLD, NITROGEN, OF_COMMANDS, PLAN, ROOT, TABLE, Tool
 
 JOB: Final = f"{ROOT}/job"
 BOOK: Final = f"{ROOT}/book/index.html"
 _OF_TWO_WORDS: Final = {"fill": "cylinder", "identify": "cylinder"}
 _TOOLS: Final[dict[tuple[str, ...], Tool]] = {
     **{(*_OF_TWO_WORDS.get(tool.name, "").split(), tool.name): tool for tool in OF_COMMANDS},
-    **{(tool.name,): tool for tool in (TABLE, HOLD, COMPARE, PLAN)},
+    **{(tool.name,): tool for tool in (EXPECT, TABLE, HOLD, COMPARE, PLAN)},
 }
 _OTHERS: Final = {"diagnose": ("/", "Diagnosis"), "job": (JOB, "Job sheet"), "rules": (BOOK, "Rule book")}
 _SAID_ONCE: Final = frozenset({"ask", "verbose", "json", "brief", "nitrogen"})  # options without a value

@@ -19,7 +19,7 @@ from twogauge.serve.good import good_view
 from twogauge.serve.page import Page
 from twogauge.serve.pages import files
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import GOOD, SPEC, State
+from twogauge.serve.state import State
 
 PATH: Final = files.HOME
 
@@ -34,8 +34,7 @@ Here = Annotated[Site, Depends(site_of)]
 async def main_page(request: Request, site: Here) -> Response:
     """Show the form, and the answer to what stands in the address."""
     state = files.state_of(request, site)
-    names = [name.removeprefix(GOOD) for name in request.query_params]
-    if any(name.endswith((".unit", ".was")) and not name.startswith(SPEC) for name in names):
+    if files.is_of_a_form(request):
         return RedirectResponse(f"{PATH}?{state.query()}#result", status_code=303)
 
     def work() -> str:
@@ -73,7 +72,10 @@ def _parts(state: State, found: Answer, site: Site) -> dict[str, Any]:
         "units": [unit.value for unit in UnitSet],
         "found": found,
         "form": form,
+        "spec": form.spec,
+        "spec_told": bool(state.spec),
         "good": good_view(state, found, site.program),
+        "good_at": "/good",
         "told": view.told(state, site.program),
         "result": findings.result(found),
         "pictures": can_draw(),

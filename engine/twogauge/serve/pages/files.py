@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from twogauge.errors import FileProblems
 from twogauge.serve.sheet import opened, saved
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import GOOD, NAMED, State
+from twogauge.serve.state import GOOD, NAMED, SPEC, State
 
 HOME: Final = "/"
 MOST_PAIRS: Final = 600
@@ -28,6 +28,12 @@ def state_of(request: Request, site: Site) -> State:
     return State.read((pair for pair in pairs if pair[0] != FILE), site.settings.units)
 
 
+def is_of_a_form(request: Request) -> bool:
+    """Tell whether a form without JavaScript sent its controls, so that it is led to the short address."""
+    names = (name.removeprefix(GOOD) for name in request.query_params)
+    return any(name.endswith((".unit", ".was")) and not name.startswith(SPEC) for name in names)
+
+
 @router.post("/open")
 async def open_file(request: Request, site: Here) -> Response:
     """Lead to the address that holds what a file says."""
@@ -37,25 +43,13 @@ async def open_file(request: Request, site: Here) -> Response:
         state = await site.work(opened, content, site.settings.units)
     except FileProblems as error:
         return _refused(site, [str(each) for each in error.problems], HOME)
-    return _to(state, state.strangers)
+    return _to(HOME, state, state.strangers)
 
 
 @router.post("/good")
 async def open_good(request: Request, site: Here) -> Response:
     """Lead to the address that holds what was typed, and a file as what it is compared with."""
-    async with request.form(max_files=1, max_fields=MOST_PAIRS) as form:
-        content = await _sent(form, FILE)
-        pairs = [(name, value) for name, value in form.multi_items() if isinstance(value, str) and name != FILE]
-    state = State.read(pairs, site.settings.units)
-    back = f"{HOME}?{state.query()}"
-    if not content:
-        return _refused(site, ["No file was sent: choose one first."], back)
-    try:
-        good = await site.work(opened, content, state.units)
-    except FileProblems as error:
-        return _refused(site, [str(each) for each in error.problems], back)
-    left_out = [f"{GOOD}{name}" for name in good.strangers] + ([f"{GOOD}{NAMED}"] if good.good or good.named else [])
-    return _to(state.beside(good), (*state.strangers, *left_out))
+    return await opened_beside(request, site, HOME)
 
 
 @router.get("/good")
@@ -71,15 +65,38 @@ async def save_file(request: Request, site: Here) -> Response:
     return Response(saved(state_of(request, site)), media_type="application/yaml", headers=name)
 
 
+async def opened_beside(request: Request, site: Site, path: str) -> Response:
+    """Lead a form to an address that holds what was typed in it, and its file as the known-good reading.
+
+    Args:
+        request: that sent the form.
+        site: the settings.
+        path: of the page that the form stands on.
+    """
+    async with request.form(max_files=1, max_fields=MOST_PAIRS) as form:
+        content = await _sent(form, FILE)
+        pairs = [(name, value) for name, value in form.multi_items() if isinstance(value, str) and name != FILE]
+    state = State.read(pairs, site.settings.units)
+    back = f"{path}?{state.query()}"
+    if not content:
+        return _refused(site, ["No file was sent: choose one first."], back)
+    try:
+        good = await site.work(opened, content, state.units)
+    except FileProblems as error:
+        return _refused(site, [str(each) for each in error.problems], back)
+    left_out = [f"{GOOD}{name}" for name in good.strangers] + ([f"{GOOD}{NAMED}"] if good.good or good.named else [])
+    return _to(path, state.beside(good), (*state.strangers, *left_out))
+
+
 async def _sent(form: FormData, name: str) -> bytes:
     file = form.get(name)
     return await file.read() if isinstance(file, UploadFile) else b""
 
 
-def _to(state: State, left_out: tuple[str, ...]) -> Response:
+def _to(path: str, state: State, left_out: tuple[str, ...]) -> Response:
     """Lead to the page of a reading, which tells what was left out of it."""
     told = [*state.pairs(), *((name, "in the file") for name in left_out)]
-    return RedirectResponse(f"{HOME}?{urlencode(told)}#result", status_code=303)
+    return RedirectResponse(f"{path}?{urlencode(told)}#result", status_code=303)
 
 
 def _refused(site: Site, sentences: list[str], back: str) -> Response:

@@ -12,20 +12,19 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from twogauge.cli.answered import Answered, ask
-from twogauge.cli.diagnose import read_conditions
 from twogauge.serve.desk.asked import Asked
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import EXPECT, OF_COMMANDS, ROOT, TABLE, WITH_TEXTS, Tool
 from twogauge.serve.page import Page
-from twogauge.serve.pages import book, job, picture, table, texts
+from twogauge.serve.pages import book, expect, job, picture, table, texts
 from twogauge.serve.site import Site, site_of
 
 MOST_PAIRS: Final = 200
 _TOOLS: Final = {tool.name: tool for tool in OF_COMMANDS}
 
 router = APIRouter(include_in_schema=False)
-for _each in (texts, table, job, book, picture):
+for _each in (texts, table, expect, job, book, picture):
     router.include_router(_each.router)
 PAGE: Final = Page(ROOT, "Everything else", router)
 Here = Annotated[Site, Depends(site_of)]
@@ -34,7 +33,9 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get(ROOT)
 async def tools_page(site: Here) -> Response:
     """List the pages."""
-    return site.page("tools.html", here=ROOT, tools=(*WITH_TEXTS, TABLE, *OF_COMMANDS), book=book.PATH, job=job.PATH)
+    return site.page(
+        "tools.html", here=ROOT, tools=(*WITH_TEXTS, TABLE, EXPECT, *OF_COMMANDS), book=book.PATH, job=job.PATH
+    )
 
 
 @router.get(f"{ROOT}/{{name}}")
@@ -55,9 +56,4 @@ async def tool_page(name: str, request: Request, site: Here) -> Response:
 
 
 def _answer(tool: Tool, given: dict[str, Any], site: Site) -> Answered:
-    if tool is EXPECT:
-        from twogauge.cli.expect import answer  # noqa: PLC0415 - beside the command of the same name
-
-        units = given.pop("units")
-        return answer(site.program, read_conditions(given, [], None, units))
     return ask(tool.command(), site.program, given, site.settings.rules)

@@ -39,7 +39,7 @@ function remember() {
     const name = select.dataset.unitOf;
     const value = pairs.get(name) ?? "";
     if (isBare(value)) pairs.set(name, `${value.trim()} ${select.value}`);
-    pairs.delete(`${name}.unit`);
+    if (!pairs.has(`${name}.from`) && !pairs.has(`${name}.to`)) pairs.delete(`${name}.unit`);
   }
   for (const text of form.querySelectorAll("[data-aside]")) pairs.delete(text.name);
   if (`${pairs}`.length > LONGEST_ADDRESS) for (const text of kept) pairs.delete(text.name);
