@@ -99,8 +99,7 @@ def test_a_worker_that_is_killed_on_the_way_changes_no_byte(
             assert len(set(before.values()) - {os.getpid()}) == 2
             killed = killing_one_worker(client, tmp_path)
             rows = recipe.run_on(client, pieces, str(folder / "map.yaml"))
-            victim = killed.result(timeout=60)
-            client.wait_for_workers(2, timeout=60)
+            victim = killed.result(timeout=300)
             after = client.run(os.getpid)
     assert rows == GROUPS * ROWS
     assert victim in before.values()
@@ -113,7 +112,7 @@ def killing_one_worker(client: object, out: Path) -> Future[int]:
     workers = client.run(os.getpid)
 
     def kill() -> int:
-        end = time.monotonic() + 60
+        end = time.monotonic() + 300
         while time.monotonic() < end:
             if 2 <= len(list(out.glob("*.parquet"))) < GROUPS - 4:
                 victim = next(iter(workers.values()))
