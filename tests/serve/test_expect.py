@@ -98,10 +98,10 @@ def test_a_form_without_javascript_is_led_to_the_short_address_and_converts(clie
 @pytest.mark.parametrize(
     ("control", "typed", "says"),
     [
-        ("ambient", "900 degF", "900 degF"),
+        ("ambient", "900 degF", "900 °F"),
         ("refrigerant", "R999", "R999"),
         ("profile", "nobody", "is in no pack in force"),
-        ("good.ambient", "900 degF", "900 degF"),
+        ("good.ambient", "900 degF", "900 °F"),
     ],
 )
 def test_what_cannot_be_used_is_told_beside_its_field_and_the_rest_counts(client, control, typed, says):

@@ -228,3 +228,37 @@ def test_the_list_of_refrigerants_leads_to_each(client):
     text, page = see(client, f"{ROOT}/refrigerants")
     assert 'href="/tools/refrigerants?units=us&amp;name=R134a#result">R-134a</a>' in text
     assert "tetrafluoroethane" in page.answer
+
+
+@pytest.mark.parametrize(
+    ("name", "told", "control", "says"),
+    [
+        ("saturation", {"refrigerant": "R134a", "value": "900 degF"}, "value", "is outside"),
+        ("saturation", {"refrigerant": "R134a", "value": "abc"}, "value", "35 psi"),
+        ("standing", {"refrigerant": "R134a", "pressure": "85 psi", "coldest": "400 degF"}, "", "no liquid above"),
+    ],
+)
+def test_a_value_beyond_what_is_known_is_told_on_the_page_that_asked_for_it(client, name, told, control, says):
+    text, page = see(client, BY_NAME[name].path, told)
+    assert page.answer.startswith("Not answered yet")
+    assert says in page.answer
+    if control:
+        assert says in unescape(re.search(rf'id="e-{control}">(.*?)</p>', text, re.DOTALL)[1])
+    assert told["refrigerant"] in text
+
+
+def test_on_paper_stands_what_the_answer_rests_on(client):
+    text, _ = see(client, BY_NAME["charge"].path, {**SAME["charge"][0], "system": "car_ac"})
+    paper = re.search(r'<table class="paper">(.*?)</table>', text, re.DOTALL)[1]
+    told = re.findall(r'<th scope="row">(.*?)</th><td class="lines">(.*?)</td>', paper)
+    assert ("Refrigerant", "R-134a") in told
+    assert ("Label", "2.5 lb") in told
+    assert ("Ambient", "80 °F") in told
+    assert ("System", "car A/C") in told
+
+
+def test_a_log_for_a_vacuum_is_sent_to_its_page(client):
+    text, _ = see(client, f"{ROOT}/nitrogen", {"log": "0 min, 400 micron\n5 min, 500 micron"})
+    assert "'Vacuum hold'" in unescape(text)
+    text, _ = see(client, f"{ROOT}/hold", {"log": "0 min, 150 psi\n5 min, 150 psi"})
+    assert "'Nitrogen hold'" in unescape(text)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 from urllib.parse import urlencode
 
-from twogauge.errors import FileProblems, InputError, QuantityError, UnknownNameError, shown
+from twogauge.errors import FileProblems, InputError, QuantityError, RangeError, UnknownNameError, shown
 from twogauge.output.signs import with_signs
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
@@ -123,6 +123,17 @@ class Asked:
             raise Trouble(troubles)
         return given
 
+    def told(self, texts: Iterable[Text]) -> tuple[tuple[str, str], ...]:
+        """Return (label, value) of what was typed, as it is read.
+
+        Args:
+            texts: that may be pasted; one that is only aside is left out.
+        """
+        fields = [(each, self.values[each.name].whole) for each in self.controls if each.name in self.values]
+        typed = [(each.label, with_signs(dict(each.choices).get(value, value))) for each, value in fields]
+        pasted = [(each.label, self.texts[each.name]) for each in texts if each.name in self.texts and not each.aside]
+        return (*typed, *pasted)
+
     def views(self, troubles: Mapping[str, str]) -> dict[str, FieldView]:
         """Return what the form shows, by name.
 
@@ -159,7 +170,7 @@ def plain_lines(text: str) -> str:
     return "".join(c if c.isprintable() or c == "\n" else " " for c in lines).strip("\n")
 
 
-def beside(error: InputError, asked: Asked) -> dict[str, str]:
+def beside(error: InputError | RangeError, asked: Asked) -> dict[str, str]:
     """Return what an error says, under the name of the control that it belongs to.
 
     Args:
@@ -177,6 +188,8 @@ def beside(error: InputError, asked: Asked) -> dict[str, str]:
     found = None
     if isinstance(error, UnknownNameError):
         found = next((each for each in asked.controls if _whole(asked, each) == error.name.strip()), None)
+    if isinstance(error, QuantityError) and error.text:
+        found = next((each for each in asked.controls if _whole(asked, each) == error.text.strip()), None)
     for part in (error.field if isinstance(error, QuantityError) else "", *_BEGIN.findall(message)[:1]):
         word = part.removeprefix("--").strip()
         found = found or by_flag.get(word.replace("_", "-")) or by_name.get(word.replace("-", "_"))

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from twogauge.cli.answered import Answered
 from twogauge.draw.look import DARK, LIGHT, PHONE
-from twogauge.errors import InputError
+from twogauge.errors import InputError, RangeError
 from twogauge.output.signs import with_signs
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
@@ -69,12 +69,14 @@ class Result:
         troubles: name of a control -> what keeps it from answering; under "" what belongs to none.
         summary: (name, label, sentence) of each trouble.
         answer: the whole of it; None without any.
+        told: (label, value) of what it rests on, for paper, on which no form is printed.
     """
 
     said: str
     troubles: Mapping[str, str] = field(default_factory=dict)
     summary: tuple[tuple[str, str, str], ...] = ()
     answer: Markup | None = None
+    told: tuple[tuple[str, str], ...] = ()
 
 
 def result_of(tool: Tool, asked: Asked, answer: Ask, program: Program) -> Result:
@@ -87,10 +89,11 @@ def result_of(tool: Tool, asked: Asked, answer: Ask, program: Program) -> Result
         paper = PagePaper(wording, verbose=bool(given.pop("verbose", False)))
         answered = answer(given)
         answered.write(paper)
-        return Result(paper.said, answer=paper.html(_pictures(tool, answered, asked.units)))
+        whole = paper.html(_pictures(tool, answered, asked.units))
+        return Result(paper.said, answer=whole, told=asked.told(tool.texts))
     except Trouble as trouble:
         return _troubled(tool, asked, trouble.troubles)
-    except InputError as error:
+    except (InputError, RangeError) as error:
         return _troubled(tool, asked, beside(error, asked))
 
 

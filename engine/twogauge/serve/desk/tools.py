@@ -185,7 +185,7 @@ TABLE: Final = Tool(
     "Make the table",
 )
 _LOG: Final = (
-    "A row for each reading: a time and a pressure, and a temperature if there is one: 5 min, 430 micron, 72 degF."
+    "A row for each reading: a time and a pressure, and a temperature if there is one: 5 min, 430 micron, 72 F."
 )
 HOLD: Final = Tool(
     "hold",

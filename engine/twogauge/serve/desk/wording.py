@@ -25,6 +25,9 @@ NAMES: Final = {
     **{name: name.replace("_", " ") for name in FIELDS if "_" in name},
     **{word: word_of(word) for known in FIELDS.values() for word in known.choices if "_" in word},
 }
+# An option that is a page of its own here.
+_ELSEWHERE: Final = {"leave out --nitrogen": "take twogauge hold LOG", "--nitrogen": "twogauge hold LOG --nitrogen"}
+_APART: Final = re.compile(r"(?<!LOG )--nitrogen\b|leave out --nitrogen\b")
 _PART: Final = re.compile(
     r"`(?P<typed>[^`]+)`|(?P<command>\btwogauge [a-z])|--(?P<option>[a-z][a-z-]*)"
     r"|(?<![\w.-])(?P<name>[a-z]+(?:_[a-z]+)+)(?![\w-])"
@@ -32,9 +35,10 @@ _PART: Final = re.compile(
 
 
 def step_words(program: Program) -> dict[str, str]:
-    """Return id -> words of the steps of all plans, for who reads and does not type them."""
-    plans = program.stack.plans.values()
-    return {step: word_of(step) for loaded in plans for step in loaded.entry.steps if "_" in step}
+    """Return id -> words of all plans and of their steps, for who reads and does not type them."""
+    plans = program.stack.plans
+    names = {*plans, *(step for loaded in plans.values() for step in loaded.entry.steps)}
+    return {name: word_of(name) for name in names if "_" in name}
 
 
 def _escaped(text: str) -> str:
@@ -73,6 +77,7 @@ class Wording:
         option: Callable[[str], str],
         command: Callable[[str, str], str],
     ) -> str:
+        text = _APART.sub(lambda match: _ELSEWHERE[match[0]], text)
         made, at = "", 0
         while found := _PART.search(text, at):
             made += shown(text[at : found.start()])

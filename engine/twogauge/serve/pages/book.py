@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from twogauge.output.book import HTML, block_as_html
+from twogauge.output.signs import with_signs
 from twogauge.packs.book import book
 from twogauge.serve.desk.tools import ROOT
 from twogauge.serve.site import Site, site_of
@@ -42,6 +43,6 @@ async def book_page(name: str, site: Here) -> Response:
 def _pages(site: Site) -> dict[str, tuple[str, Markup]]:
     """Return name -> title and content of each page."""
     return {
-        page.name: (page.title, Markup("\n".join(map(block_as_html, page.blocks))))  # noqa: S704 - escaped there
+        page.name: (page.title, Markup(with_signs("\n".join(map(block_as_html, page.blocks)))))  # noqa: S704 - escaped there
         for page in book(site.in_full)
     }

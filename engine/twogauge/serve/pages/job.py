@@ -91,7 +91,7 @@ async def job_report(request: Request, site: Here) -> Response:
         sheet = read_what_can_be(sheets.NAME, told.get(sheets.NAME, "").encode())
         units = _units(told, site)
         page = for_log(sheet, units) if told.get("reader") == "log" else for_customer(sheet, units, site.program)
-        return page.title, Markup("\n".join(map(block_as_html, page.blocks)))  # noqa: S704 - escaped there
+        return page.title, Markup(with_signs("\n".join(map(block_as_html, page.blocks))))  # noqa: S704 - escaped there
 
     title, body = await site.work(work)
     return site.page("book.html", here=PATH, title=title, body=body, contents=(), at="")
