@@ -281,7 +281,7 @@ def test_on_paper_stands_the_answer_and_nothing_to_press(open_page):
     expect(page.locator(".paper")).not_to_be_visible()
     page.emulate_media(media="print")
     expect(page.locator("#verdict")).to_be_visible()
-    for each in ("Refrigerant R134a", "Low side 10 psi", "Ambient 90 degF", "Oily spots there are oily spots"):
+    for each in ("Refrigerant R134a", "Low side 10 psi", "Ambient 90 °F", "Oily spots there are oily spots"):
         expect(page.locator(".paper").get_by_role("row", name=each)).to_be_visible()
     expect(page.get_by_text("Take care").first).to_be_visible()
     for each in (".bar", ".answers", ".skip"):
