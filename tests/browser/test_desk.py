@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from browser.test_accessibility import found_on
-from twogauge.serve.desk.tools import EXPECT, NITROGEN, OF_COMMANDS, PLAN, TABLE, WITH_TEXTS
+from twogauge.serve.desk.tools import EXPECT, HOLD, NITROGEN, OF_COMMANDS, PLAN, TABLE, WITH_TEXTS
 
 ADDRESSES = [
     *(f"{tool.path}?{tool.example}" for tool in (*OF_COMMANDS, EXPECT, TABLE, *WITH_TEXTS)),
@@ -16,7 +16,7 @@ ADDRESSES = [
     "/tools/charge?refrigerant=R134a&label=heavy",
     "/tools/job",
     "/tools/book/index.html",
-    "/tools/book/cautions.html",
+    *(f"/tools/book/{name}.html" for name in ("cautions", "faults", "checks", "gates", "bands", "criteria", "plans")),
 ]
 
 
@@ -162,3 +162,59 @@ def test_the_plan_offers_the_sheet_that_the_browser_keeps_and_leaves_it_there(op
     expect(page.locator("#result h3.task .level")).to_have_count(0)
     page.goto("/tools/job")
     expect(page.locator("#result")).to_contain_text("bus 31")
+
+
+# What is tapped and does not stand in a sentence; a box to be ticked is as tall as its label.
+TAPPED = """each => [...document.querySelectorAll(
+  'main button, main summary, main a.button, main select, main input:not([type=checkbox]):not([type=radio]), '
+  + 'main textarea, .flag, .units span, nav a, .back a, .tools a, td a, th a'
+)].filter(each => each.getClientRects().length && each.getBoundingClientRect().height < 44)
+  .map(each => `${each.tagName} ${each.textContent.trim().slice(0, 40)} ${each.getBoundingClientRect().height}`)"""
+
+
+@pytest.mark.parametrize("address", ADDRESSES)
+def test_what_is_tapped_is_large_enough_for_a_glove(open_page, address):
+    page = open_page(address)
+    page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
+    assert page.evaluate(TAPPED) == []
+
+
+@pytest.mark.parametrize("javascript", [True, False])
+def test_after_sending_one_stands_at_the_answer_or_at_what_is_to_be_mended(open_page, javascript):
+    page = open_page("/tools/charge", java_script_enabled=javascript)
+    page.locator("#f-refrigerant").select_option("R134a")
+    page.locator("#f-label").fill("heavy")
+    page.locator("#f-label").press("Enter")
+    page.wait_for_url("**#result")
+    expect(page.locator("#result h2")).to_be_in_viewport()
+    page.locator("#result").get_by_role("link", name="Label").click()
+    expect(page.locator("#f-label")).to_be_in_viewport()
+    page.locator("#f-label").fill("2.5 lb")
+    page.locator("#f-label").press("Enter")
+    expect(page.locator("#result h2")).to_contain_text("Charge")
+    expect(page.locator("#result h2")).to_be_in_viewport()
+    page.keyboard.press("Tab")  # on from there, not from the top of the page
+    assert page.evaluate("document.getElementById('result').contains(document.activeElement)")
+
+
+def test_on_paper_stand_the_answer_and_what_it_rests_on_and_no_form(open_page):
+    page = open_page(f"/tools/hold?{HOLD.example}")
+    rows = page.locator("table.paper")
+    expect(rows).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(rows).to_contain_text("410 micron")
+    expect(page.locator("#asked")).to_be_hidden()
+    expect(page.locator("#result details").first).to_be_hidden()
+    assert page.locator(".on-light svg").bounding_box()["height"] < 700  # a page of A4 is 1123 high
+
+
+def test_every_control_that_is_reached_by_keyboard_is_seen(open_page):
+    page = open_page("/tools/charge?refrigerant=R134a&label=2.5+lb")
+    hidden = """() => {
+      const each = document.activeElement, box = each.getBoundingClientRect();
+      const above = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+      return each !== document.body && !(above && (each.contains(above) || above.contains(each))) ? each.outerHTML : "";
+    }"""
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        assert page.evaluate(hidden) == ""
