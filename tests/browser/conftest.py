@@ -127,5 +127,6 @@ def open_page(browser, server):
 
 
 def _complains(said) -> bool:
-    """Tell whether the browser found a fault; a connection lost and a file refused are part of some tests."""
-    return said.type in {"error", "warning"} and not any(each in said.text for each in ("net::ERR_", "status of 422"))
+    """Tell whether the browser found a fault; a connection lost and what is refused are part of some tests."""
+    of_a_test = ("net::ERR_", "status of 414", "status of 422")
+    return said.type in {"error", "warning"} and not any(each in said.text for each in of_a_test)

@@ -83,6 +83,15 @@ def test_another_set_of_units_converts_all_of_it(open_page, script):
     expect(page.locator("#n-high_side")).to_have_text(re.compile(r"Normal today 1\d to 2\d bar"))
 
 
+def test_what_an_instrument_may_be_off_keeps_its_unit_when_the_set_is_switched(open_page):
+    page = open_page(READING)
+    page.locator("summary", has_text="Your instruments").click()
+    page.locator("#f-low_gauge").fill("2")
+    page.locator("label", has_text="bar, \u00b0C").click()
+    expect(page.locator("#f-low_gauge")).to_have_value("2 psi")
+    expect(page).to_have_url(re.compile(r"units=metric.*low_gauge=2\+psi"))
+
+
 def test_both_ways_convert_alike(open_page):
     typed = READING + "&spec.low_side.from=25&spec.low_side.to=35&spec.low_side.unit=psi&vent_air=-4+degF"
     found = []
@@ -127,6 +136,14 @@ def test_a_dropped_connection_is_told_keeps_everything_and_mends_itself(open_pag
     page.context.set_offline(False)
     expect(page.locator("#link-state")).to_be_empty()
     expect(page.locator("#verdict")).not_to_have_text(LOW_CHARGE)
+
+
+def test_more_than_an_address_holds_is_told_as_that(open_page):
+    page = open_page(READING)
+    page.route("**/live?*", lambda route: route.fulfill(status=414, body="too long"))
+    page.get_by_label("High side", exact=True).first.fill("300")
+    expect(page.locator("#link-state")).to_have_text(re.compile("^This is more than an address can hold"))
+    expect(page.locator("#f-high_side")).to_have_value("300")
 
 
 def test_a_restart_of_the_server_loses_nothing(open_page, own_server):

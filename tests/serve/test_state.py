@@ -211,3 +211,13 @@ def test_the_machine_stays_for_another_day_and_what_it_showed_becomes_the_known_
 @given(TEXT)
 def test_a_unit_is_written_behind_plain_numbers_only(text):
     assert with_unit(text, "psi") == (f"{text.strip()} psi" if is_bare(text) else text)
+
+
+def test_a_bare_number_of_an_instrument_means_the_same_in_another_set_of_units():
+    told = State.read(
+        [("units", "metric"), ("units.was", "us"), ("low_gauge", "2"), ("thermometer", "1")], UnitSet.US
+    )
+    assert told.given() == {"low_gauge": "2 psi", "thermometer": "1 degF"}
+    assert State.read(told.pairs(), UnitSet.US) == told
+    marked = State.read([("units", "si"), ("high_gauge", "class 1.6, 0 to 25 bar")], UnitSet.US)
+    assert marked.given() == {"high_gauge": "class 1.6, 0 to 25 bar"}

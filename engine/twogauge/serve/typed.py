@@ -12,7 +12,7 @@ from typing import Final
 
 from twogauge.fields import Field
 from twogauge.quantities import UnitSet
-from twogauge.serve.units import converted, is_bare, units_of, usual_unit, with_unit
+from twogauge.serve.units import converted, is_bare, silent_unit, units_of, usual_unit, with_unit
 
 LONGEST: Final = 300  # characters of one value
 
@@ -42,7 +42,7 @@ def typed_of(known: Field, told: Mapping[str, str], units: UnitSet) -> Typed:
     text, option = told.get(known.name, "").strip(), told.get(f"{known.name}.unit", "").strip()
     offered = {choice.symbol: choice for choice in units_of(known)}
     if not offered and not known.words:
-        return Typed(text)
+        return Typed(with_unit(text, silent_unit(known, units)))  # it means the same in any set of units
     if option not in offered and option not in known.words:
         return _apart(text, known, units)
     was = _apart(told.get(f"{known.name}.was", "").strip(), known, units)

@@ -59,6 +59,13 @@ def units_of(known: Field) -> tuple[Choice, ...]:
     return _choices(known.dimension, absolute=known.reference == "absolute")
 
 
+def silent_unit(known: Field, units: UnitSet) -> str:
+    """Return the unit of a bare number where none is offered beside it, as for an instrument; "" elsewhere."""
+    if known.dimension is None or known.name not in INSTRUMENTS:
+        return ""
+    return symbol_for(known.dimension, units)
+
+
 def usual_unit(known: Field, units: UnitSet) -> str:
     """Return the unit that a field begins with; nothing for a text or a word."""
     offered = units_of(known)

@@ -16,7 +16,7 @@ from twogauge.quantities import UnitSet
 from twogauge.serve.answer import Answer
 from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 from twogauge.serve.typed import Typed
-from twogauge.serve.units import Choice, units_of, usual_unit
+from twogauge.serve.units import Choice, silent_unit, units_of, usual_unit
 
 _THEN: Final = " on the good day"  # behind the name of what the machine showed when it cooled well
 
@@ -235,6 +235,8 @@ def _title(name: str, program: Program) -> str:
 
 
 def usual_units(control: str) -> tuple[tuple[str, str], ...]:
-    """Return (set of units, the unit a control has in it)."""
-    known = FIELDS[control.removeprefix(GOOD).removeprefix(SPEC)]
-    return tuple((units.value, usual_unit(known, units)) for units in UnitSet)
+    """Return (set of units, the unit a control has in it, "" for none)."""
+    known = FIELDS.get(control.removeprefix(GOOD).removeprefix(SPEC))
+    return tuple(
+        (units.value, (usual_unit(known, units) or silent_unit(known, units)) if known else "") for units in UnitSet
+    )

@@ -1,5 +1,5 @@
 // The main page as one types: asks /live, shows what changed, keeps the address true. Without this file the form works.
-import { convert, switched, typed } from "./units.js";
+import { complete, convert, switched, typed } from "./units.js";
 
 const form = document.getElementById("reading");
 const result = document.getElementById("result");
@@ -37,6 +37,7 @@ async function ask({ show = false } = {}) {
     const answer = await fetch(`/live?${pairs}`, { signal: running.signal, headers: { accept: "application/json" } });
     if (mine !== wanted) return;
     if (answer.status === 401 || new URL(answer.url).pathname === "/enter") return tokenWanted();
+    if (answer.status === 414) return tooLong();
     if (!answer.ok) throw new Error(`status ${answer.status}`);
     const found = await answer.json();
     if (mine === wanted) put(found, show);
@@ -87,6 +88,11 @@ function lost() {
   timer = setTimeout(ask, Math.min(LONGEST_WAIT, 500 * 2 ** failures));
 }
 
+function tooLong() {
+  failures = 0;
+  linkState.textContent = "This is more than an address can hold. Shorten what is typed; the last answer still stands.";
+}
+
 function tokenWanted() {
   const link = document.createElement("a");
   link.href = `/enter?back=${encodeURIComponent(location.pathname + location.search)}`;
@@ -127,6 +133,7 @@ form.addEventListener("input", soon);
 form.addEventListener("change", (event) => {
   const target = event.target;
   if (target.matches("select[data-unit-of]")) convert(form, target);
+  if (target.matches("input[data-completed]")) complete(form, target);
   if (target.name === "units") switched(form, target.value);
   ask();
 });

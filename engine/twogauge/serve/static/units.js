@@ -66,6 +66,11 @@ export function convert(form, select) {
   before.set(select, select.selectedOptions[0]);
 }
 
+// A bare number in a field without units beside it gets that of the set, so that it means the same in another one.
+export function complete(form, input) {
+  if (isBare(input.value)) input.value = `${input.value.trim()} ${input.dataset[form.elements.units.value]}`;
+}
+
 // Another set of units was chosen: every field goes along, except where a word or a unit of its own is typed.
 export function switched(form, set) {
   for (const select of form.querySelectorAll("select[data-unit-of]")) {
