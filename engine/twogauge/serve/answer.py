@@ -17,6 +17,7 @@ from twogauge.output.values import range_text, so_it_is
 from twogauge.packs.program import Program
 from twogauge.profiles import with_profile
 from twogauge.reading import Reading, ReadingError
+from twogauge.serve.desk.wording import OF_A_READING
 from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 
 NOT_OPENED: Final = (
@@ -123,7 +124,8 @@ def without_name(trouble: Trouble) -> str:
         return without_name(inner)
     path = ".".join(map(str, trouble.path))
     text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
-    return with_signs(f"{text[:1].upper()}{text[1:]}.")
+    text = OF_A_READING.plain(text)
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def _of_the_known_good(trouble: Trouble) -> Trouble | None:

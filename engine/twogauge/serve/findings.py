@@ -22,8 +22,9 @@ from twogauge.output.text import (
 )
 from twogauge.output.values import range_text, so_it_is, value_text
 from twogauge.serve.answer import Answer
+from twogauge.serve.labels import label_of, word_of
 from twogauge.serve.state import CHECK
-from twogauge.serve.view import label_of, usual_units, word_of
+from twogauge.serve.view import usual_units
 
 SERIOUS: Final = {"damage": "it damages the machine", "danger": "it can hurt somebody"}
 

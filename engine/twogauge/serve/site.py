@@ -22,10 +22,10 @@ from fastapi import Request
 from starlette.responses import HTMLResponse
 
 from twogauge.cli.diagnose import rules_folders
-from twogauge.output.signs import with_signs
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
+from twogauge.serve.desk.wording import OF_A_READING
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -90,7 +90,7 @@ class Site:
             lstrip_blocks=True,
             auto_reload=False,
         )
-        self._templates.filters["signs"] = with_signs
+        self._templates.filters["said"] = OF_A_READING.plain
         self._templates.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
         self._templates.globals.update(pages=pages, asset=asset_address)
 

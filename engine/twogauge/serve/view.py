@@ -14,6 +14,7 @@ from twogauge.packs.model import Check
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.answer import Answer
+from twogauge.serve.labels import label_of, word_of
 from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 from twogauge.serve.typed import Typed
 from twogauge.serve.units import Choice, silent_unit, units_of, usual_unit
@@ -93,16 +94,6 @@ class Form:
     seen: tuple[CheckView, ...]
     unseen: tuple[CheckView, ...]
     summary: tuple[tuple[str, str, str], ...]
-
-
-def label_of(name: str) -> str:
-    """Return a field's name as it is read."""
-    return name.replace("_", " ").capitalize()
-
-
-def word_of(word: str) -> str:
-    """Return a word of a choice as it is read."""
-    return word.replace("_", " ").replace(" ac", " A/C")
 
 
 def form(state: State, found: Answer, program: Program) -> Form:

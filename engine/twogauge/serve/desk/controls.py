@@ -12,7 +12,7 @@ from twogauge import refrigerants
 from twogauge.fields import FIELDS, Field
 from twogauge.packs.program import Program
 from twogauge.quantities import Dimension
-from twogauge.serve.view import label_of, word_of
+from twogauge.serve.labels import label_of, word_of
 from twogauge.service.oil import part_names
 
 _DIMENSIONS: Final = {

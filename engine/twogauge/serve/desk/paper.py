@@ -12,7 +12,7 @@ from twogauge.output.paper import Pairs, Paper, Points, Table, first_source
 from twogauge.output.style import Style
 from twogauge.serve.desk.lines import JOB, place_of
 from twogauge.serve.desk.wording import Wording
-from twogauge.serve.view import word_of
+from twogauge.serve.labels import word_of
 
 if TYPE_CHECKING:
     from twogauge.diagnosis import Warned

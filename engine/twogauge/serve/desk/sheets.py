@@ -18,8 +18,9 @@ from twogauge.quantities import UnitSet
 from twogauge.reading import ReadingError
 from twogauge.serve.desk.asked import Trouble
 from twogauge.serve.desk.sent import reading_of
+from twogauge.serve.labels import label_of, word_of
 from twogauge.serve.typed import Typed
-from twogauge.serve.view import FieldView, label_of, word_of
+from twogauge.serve.view import FieldView
 from twogauge.service.job import KINDS, RESULTS, TESTS, Sheet
 from twogauge.service.job_file import added, begun
 from twogauge.service.job_remarks import remarks

@@ -17,12 +17,13 @@ from twogauge.output.signs import with_signs
 from twogauge.output.style import BEFORE_UNIT
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
+from twogauge.quantity_table import QUANTITIES
 from twogauge.serve.desk.lines import Place, end_of_command, place_of
-from twogauge.serve.view import label_of, word_of
+from twogauge.serve.labels import label_of, word_of
 
 # Words of choices and names of fields that do not read as words.
 NAMES: Final = {
-    **{name: name.replace("_", " ") for name in FIELDS if "_" in name},
+    **{name: name.replace("_", " ") for name in (*FIELDS, *QUANTITIES) if "_" in name},
     **{word: word_of(word) for known in FIELDS.values() for word in known.choices if "_" in word},
 }
 # An option that is a page of its own here.
@@ -123,3 +124,7 @@ class Wording:
     def _elsewhere(self, line: str) -> Place | None:
         place = place_of(line, self.units)
         return None if place is None or place.path == self.here else place
+
+
+# On the pages of a reading, where every field has its control.
+OF_A_READING: Final = Wording({known.flag: (name, label_of(name)) for name, known in FIELDS.items() if known.flag})
