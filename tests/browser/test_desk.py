@@ -73,7 +73,7 @@ def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
     ("path", "name", "value"),
     [
         ("/tools/charge", "label", "2.5"),
-        ("/tools/oil", "part", "condenser"),
+        ("/tools/oil", "drained", "compressor=2oz"),
         ("/tools/hold", "volume", "3"),
         ("/tools/hold", "log", "0 min, 400 micron"),
         ("/tools/table", "refrigerants", "R134a"),
@@ -92,6 +92,19 @@ def test_a_reload_loses_nothing_that_was_typed_and_not_sent(open_page, path, nam
     page.wait_for_timeout(700)  # as long as nobody types
     page.reload()
     expect(field).to_have_value(value)
+
+
+def test_what_is_ticked_is_ticked_after_a_reload_too(open_page):
+    page = open_page("/tools/oil")
+    page.get_by_label("condenser", exact=True).check()
+    page.get_by_label("compressor", exact=True).check()
+    page.wait_for_timeout(700)  # as long as nobody types
+    page.reload()
+    expect(page.get_by_label("condenser", exact=True)).to_be_checked()
+    expect(page.get_by_label("compressor", exact=True)).to_be_checked()
+    page.get_by_label("Refrigerant", exact=True).select_option("R134a")
+    page.get_by_role("button", name="Work it out").click()
+    expect(page.locator("#result")).to_contain_text("condenser")
 
 
 def test_without_javascript_the_way_back_leads_to_what_was_typed(open_page):

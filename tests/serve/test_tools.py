@@ -7,7 +7,7 @@ import inspect
 import os
 import re
 from html import unescape
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 import pytest
 from typer.testing import CliRunner
@@ -46,6 +46,21 @@ SAME = {
     ),
     "refrigerants": ({"name": "R1234yf"}, "refrigerants R1234yf"),
 }
+
+
+def test_what_is_chosen_from_a_list_adds_up_and_stays_chosen(client):
+    chosen = [("refrigerant", "R134a"), ("part", "condenser"), ("part", "compressor"), ("part", "flux")]
+    page = client.get("/tools/oil?" + urlencode(chosen))
+    ticked = re.findall(r'name="part" value="(\w+)" checked', page.text)
+    assert sorted(ticked) == ["compressor", "condenser", "flux"]
+    assert "flux" in page.text.partition('id="e-part"')[2].partition("</p>")[0]
+    both = client.get("/tools/oil?" + urlencode(chosen[:3])).text
+    assert (
+        both.partition('id="result"')[2]
+        == (
+            client.get("/tools/oil?" + urlencode({"refrigerant": "R134a", "part": "condenser\ncompressor"})).text
+        ).partition('id="result"')[2]
+    )
 
 
 def test_the_list_leads_to_every_page(client):

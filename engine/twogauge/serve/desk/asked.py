@@ -52,7 +52,7 @@ class Asked:
         units: UnitSet,
         texts: tuple[Text, ...] = (),
     ) -> Asked:
-        """Read the pairs of an address or a form; a later value of one name counts, unless it is empty.
+        """Read the pairs of an address or a form; a later value of one name counts, unless it is empty; ticks add up.
 
         Args:
             pairs: names and values.
@@ -62,9 +62,12 @@ class Asked:
         """
         told: dict[str, str] = {}
         pasted = [each.name for each in texts]
-        long = {*pasted, *(each.name for each in controls if each.kind == "lines")}
+        long = {*pasted, *(each.name for each in controls if each.kind in {"lines", "ticks"})}
+        ticked = {each.name for each in controls if each.kind == "ticks"}
         for name, value in pairs:
-            if value.strip() or name not in told:
+            if name in ticked and told.get(name):
+                told[name] = "\n".join(dict.fromkeys([*told[name].split("\n"), *plain_lines(value).split("\n")]))
+            elif value.strip() or name not in told:
                 told[name[:100]] = plain_lines(value) if name in long else cleaned(value)
         wanted = unit_set(told.get("units", ""), units)
         before = unit_set(told.get("units.was", ""), wanted)
@@ -110,7 +113,7 @@ class Asked:
                 continue
             if each.kind == "flag":
                 given[each.name] = True
-            elif each.kind == "lines":
+            elif each.kind in {"lines", "ticks"}:
                 given[each.name] = [line for line in typed.text.split("\n") if line.strip()][:_MOST_LINES]
             elif each.words is not None:
                 word = next((word for word in each.words if word.value == typed.text), None)
@@ -187,7 +190,8 @@ def beside(error: InputError | RangeError, asked: Asked) -> dict[str, str]:
     by_name = {each.name: each for each in asked.controls}
     found = None
     if isinstance(error, UnknownNameError):
-        found = next((each for each in asked.controls if _whole(asked, each) == error.name.strip()), None)
+        name = error.name.strip()
+        found = next((each for each in asked.controls if name in _whole(asked, each).split("\n")), None)
     if isinstance(error, QuantityError) and error.text:
         found = next((each for each in asked.controls if _whole(asked, each) == error.text.strip()), None)
     for part in (error.field if isinstance(error, QuantityError) else "", *_BEGIN.findall(message)[:1]):

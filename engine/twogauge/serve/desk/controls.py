@@ -37,8 +37,8 @@ class Control:
     Attributes:
         known: its name, line about it, dimension and choices, as a field of a reading has them.
         label: as it is read.
-        kind: number, choice, refrigerant, text, flag or lines.
-        choices: (value, label) of a choice.
+        kind: number, choice, refrigerant, text, flag, lines (several, typed) or ticks (several, chosen).
+        choices: (value, label) of a choice or of ticks.
         flag: the option of the command line that it stands for, without dashes; "" for none.
         required: whether there is no answer without it.
         words: the enumeration that its value belongs to, or None.
@@ -84,8 +84,8 @@ def _control(parameter: inspect.Parameter, program: Program) -> Control:
     if kind is bool:
         shape = "flag"
     elif _is_list(annotation):
-        shape = "lines"
-        about += f"; one a line: {', '.join(part_names())}" if name == "part" else "; one a line"
+        shape = "ticks" if choices else "lines"
+        about += "" if choices else "; one a line"
     elif metavar in _REFRIGERANTS:
         shape = "refrigerant"
     else:
@@ -108,6 +108,8 @@ def _choices(name: str, metavar: str, words: type[Enum] | None, program: Program
     if metavar in {"PLAN", "PROFILE"}:
         entries = stack.plans if metavar == "PLAN" else stack.profiles
         return tuple((each, loaded.entry.title or each) for each, loaded in entries.items())
+    if name == "part":
+        return tuple((each, word_of(each)) for each in part_names())
     if name == "criterion":
         return tuple((each, loaded.entry.title) for each, loaded in stack.criteria.items())
     if words is not None:
