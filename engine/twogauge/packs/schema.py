@@ -37,6 +37,12 @@ _ABOUT: Final = {
     "gates": "situations in which readings mean nothing",
     "rules": "conditions that weigh for and against faults",
 }
+_NESTED: Final = {
+    "spec": "what the maker gives for that day: field: [low, high]",
+    "baseline": "a known-good reading of the same machine, with fields as here",
+    "checks": "check: answer",
+    "units": "what a bare number is in: us, si or metric",
+}
 _MAY_BE_TEXT: Final = ("Source", "Advice")
 
 Schema = dict[str, Any]
@@ -241,7 +247,7 @@ def _weights(stack: Stack) -> Schema:
 def _reading() -> Schema:
     """Return the fields a reading may have; what else stands there is a check."""
     fields: Schema = {f.name: {"description": f.about} for f in FIELDS.values()}
-    return {"type": "object", "properties": fields | {name: {} for name in NESTED}}
+    return {"type": "object", "properties": fields | {name: {"description": _NESTED[name]} for name in NESTED}}
 
 
 def _change(definitions: dict[str, Schema]) -> Schema:
@@ -252,7 +258,10 @@ def _change(definitions: dict[str, Schema]) -> Schema:
             part = _part(value, definitions)
             if part not in options.setdefault(name, []):
                 options[name].append(part)
-    properties = {name: found[0] if len(found) == 1 else {"anyOf": found} for name, found in sorted(options.items())}
+    several = {"description": "as in an entry of the kind that is changed"}
+    properties = {
+        name: found[0] if len(found) == 1 else {**several, "anyOf": found} for name, found in sorted(options.items())
+    }
     definitions["Change"] = {
         "type": "object",
         "description": "the values that differ, and a note that says why",
