@@ -55,6 +55,24 @@ def test_an_error_ends_with_one_and_a_suggestion(shop):
     assert last.startswith("1 error in pack shop.")
 
 
+@pytest.mark.parametrize(
+    ("content", "named"),
+    [
+        ("pack: my_shop\ntitle: [\n", "my_shop"),
+        ("pack: my_shop\ntitle: 'a\u202eb'\n", "my_shop"),
+        ("pack: 7 up\ntitle: x\n", "the_folder"),
+        ("title: x\n", "the_folder"),
+    ],
+)
+def test_a_pack_whose_head_cannot_be_read_is_called_by_its_name_or_its_folder(tmp_path, content, named):
+    folder = tmp_path / "the_folder"
+    folder.mkdir()
+    (folder / "pack.yaml").write_text(content, encoding="utf-8")
+    done = run("check", str(folder))
+    assert done.exit_code == 1
+    assert re.search(rf"^\d errors? in pack {named}\.", done.output, re.MULTILINE)
+
+
 def test_a_warning_ends_with_one_only_if_strict(shop):
     folder = shop(DOUBTFUL)
     assert run("check", folder).exit_code == 0

@@ -111,11 +111,21 @@ def survey_pack(folder: Path) -> PackSurvey:
     elif paths and not unread:
         message = f"no file in {folder} says 'pack: name'; add it to one of them"
         problems.append(Problem(Place(str(paths[0])), "header", message))
-    known = header if isinstance(header, Header) else _NOBODY
-    pack = replace(pack, header=known, folder=str(folder), notices=tuple(notices))
     text = "\n".join(map(_text_of, unread))
+    known = header if isinstance(header, Header) else _header_for([*_names_in(text), name, folder.name])
+    pack = replace(pack, header=known, folder=str(folder), notices=tuple(notices))
     lost = {*re.findall(r"(?m)^[ \t]*(?:topic:[ \t]*)?([a-z][a-z0-9_]{0,79})", text), *_ids_without_entry(files)}
     return PackSurvey(pack, tuple(problems), frozenset(lost), frozenset(re.findall(r"[a-z][a-z0-9_]{0,79}", text)))
+
+
+def _names_in(text: str) -> list[str]:
+    """Return what files that are no trees seem to call their pack."""
+    return re.findall(r"""(?m)^pack:[ \t]*["']?([a-z][a-z0-9_]{0,79})""", text)
+
+
+def _header_for(names: Iterable[str]) -> Header:
+    """Return a header in place of one that cannot be read, under the first name that can be one."""
+    return next((Header(pack=name) for name in names if re.fullmatch(ID, name) and len(name) <= 80), _NOBODY)
 
 
 def _text_of(path: Path) -> str:
