@@ -91,7 +91,20 @@ def test_no_asset_loads_anything_from_elsewhere():
     assert [name for name, asset in assets().items() if b"http" in asset.content.replace(allowed, b"")] == []
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "127.0.0.1:80:80", "user@127.0.0.1"])
+@pytest.mark.parametrize(
+    "host",
+    [
+        *(
+            "evil.example",
+            "127.0.0.1.evil.example",
+            "",
+            "127.0.0.1:80:80",
+            "user@127.0.0.1",
+            "127.0.0.1@evil.example",
+        ),
+        *("localhost.", "127.1", "2130706433", "[::ffff:127.0.0.1]", "[::1].evil.example"),
+    ],
+)
 def test_a_name_that_was_made_to_point_here_is_refused(client, host):
     assert client.get("/", headers={"host": host}).status_code == 421
 
@@ -101,9 +114,14 @@ def test_the_names_of_this_machine_are_served(client, host):
     assert client.get("/static/site.css", headers={"host": host}).status_code == 200
 
 
-@pytest.mark.parametrize("told", [[], ["a", "b"], ["[::1"], ["a:b"]])
+@pytest.mark.parametrize("told", [[], ["a", "b"], ["[::1"], ["a:b"], ["[::1]\x85"]])
 def test_a_host_header_that_cannot_be_names_nobody(told):
     assert host_of(told) == ""
+
+
+def test_only_what_http_takes_for_a_blank_is_left_out_of_a_name():
+    assert host_of([" LOCALHOST:80\t"]) == "localhost"
+    assert host_of(["localhost\xa0"]) == "localhost\xa0"
 
 
 @pytest.mark.parametrize(
@@ -116,6 +134,11 @@ def test_a_host_header_that_cannot_be_names_nobody(told):
         ({"origin": "http://127.0.0.1:9"}, False),
         ({"origin": "null"}, False),
         ({"origin": "https://127.0.0.1"}, False),
+        ({"sec-fetch-site": "same-origin", "origin": "null"}, True),
+        ({"sec-fetch-site": "same-origin", "origin": "http://evil.example"}, False),
+        ({"sec-fetch-site": "none", "origin": "http://evil.example"}, False),
+        ([("origin", "http://127.0.0.1"), ("origin", "http://evil.example")], False),
+        ([("sec-fetch-site", "same-origin"), ("sec-fetch-site", "cross-site")], False),
         ({}, True),
     ],
 )
@@ -123,10 +146,25 @@ def test_only_this_site_may_write(client, headers, served):
     assert (client.post("/enter", headers=headers).status_code != 403) is served
 
 
-@pytest.mark.parametrize(("mode", "status"), [("no-cors", 403), ("cors", 403), ("navigate", 200)])
-def test_another_site_may_link_here_but_not_embed(client, mode, status):
-    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": mode}
+@pytest.mark.parametrize(
+    ("mode", "into", "status"),
+    [
+        ("no-cors", "image", 403),
+        ("cors", "empty", 403),
+        ("navigate", "iframe", 403),
+        ("navigate", "object", 403),
+        ("navigate", "document", 200),
+        ("navigate", None, 200),
+    ],
+)
+def test_another_site_may_link_here_but_not_embed(client, mode, into, status):
+    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": mode, **({"sec-fetch-dest": into} if into else {})}
     assert client.get("/", headers=headers).status_code == status
+
+
+def test_a_form_of_ours_may_tell_us_where_it_comes_from():
+    """Without this, a browser says `Origin: null` to an address of a local network, and its form would be refused."""
+    assert HEADERS["referrer-policy"] == "same-origin"
 
 
 def test_a_body_is_counted_as_it_comes():
@@ -215,6 +253,14 @@ def test_the_log_holds_no_query_and_no_address(client, caplog):
     assert not any(word in " ".join(said) for word in ("R134a", "John", "testclient"))
 
 
+def test_the_log_holds_no_method_that_a_stranger_made_up(client, caplog):
+    with caplog.at_level(logging.INFO, logger="twogauge.serve"):
+        client.request("JOHN-DOE", "/")
+    assert [record.getMessage().split(" / ")[0] for record in caplog.records if record.name == "twogauge.serve"] == [
+        "(another method)"
+    ]
+
+
 @pytest.mark.parametrize(
     "path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static//etc/passwd"]
 )
@@ -258,8 +304,8 @@ def test_who_has_not_entered_sees_nothing_and_loses_nothing():
         assert "low_side=10" in page.text
         assert client.get("/api/v1/refrigerants").status_code == 401
         assert client.post("/api/v1/diagnose", json={}).status_code == 401
-        assert client.get("/", headers={"cookie": "twogauge=guess"}).status_code == 303
-        assert client.get("/", headers={"cookie": "twogauge=\xe9; ;;=".encode("latin-1")}).status_code == 303
+        assert client.get("/", headers={"cookie": "twogauge_80=guess"}).status_code == 303
+        assert client.get("/", headers={"cookie": "twogauge_80=\xe9; ;;=".encode("latin-1")}).status_code == 303
         typed = client.post("/enter?back=/live", data={"token": " ABCD efgh jkmn "})
         assert (typed.status_code, typed.headers["location"]) == (303, "/live")
 
@@ -298,6 +344,54 @@ def test_a_head_does_not_reach_what_a_get_does_not():
         assert client.head(READING).status_code == 303
 
 
+def test_who_only_looks_at_a_link_spends_no_token():
+    """Messengers and browsers fetch a link before it is opened; the device that opens it would come too late."""
+    with open_client(token=TOKEN) as client:
+        link = {"url": "/enter", "params": {"token": TOKEN}}
+        assert client.head(**link).status_code == 200
+        for ahead in ({"sec-purpose": "prefetch;prerender"}, {"purpose": "prefetch"}, {"x-moz": "prefetch"}):
+            assert client.get(**link, headers=ahead).status_code == 503
+        assert "set-cookie" not in client.head(**link).headers
+        assert client.get(**link).status_code == 303
+
+
+def test_each_device_has_a_session_of_its_own_that_ends():
+    entrance = Entrance(TOKEN)
+    first = entrance.exchange(TOKEN, "one", now=0.0)
+    second = entrance.exchange(entrance.token, "two", now=3600.0)
+    assert first != second
+    told = [f"c={session}" for session in (first, second)]
+    assert [entrance.knows(each, "c", now=3600.0) for each in told] == [True, True]
+    assert [entrance.knows(each, "c", now=12.5 * 3600.0) for each in told] == [False, True]
+    assert [entrance.knows(each, "c", now=14.0 * 3600.0) for each in told] == [False, False]
+
+
+def test_sessions_are_not_remembered_without_end():
+    entrance = Entrance(TOKEN)
+    told = [entrance.exchange(entrance.token, str(i), now=0.0) for i in range(65)]
+    assert [entrance.knows(f"c={session}", "c", now=0.0) for session in told] == [False] + [True] * 64
+
+
+@pytest.mark.parametrize(
+    "others", ["", "a[]=(; ", 'b="open; ', "twogauge=old; ", "=; ;;; ", "\xe9=\xe9; ", f"x={'y' * 9000}; ", "c=old; "]
+)
+def test_cookies_that_another_server_of_the_machine_set_do_not_matter(others):
+    entrance = Entrance(TOKEN)
+    session = entrance.exchange(TOKEN)
+    assert entrance.knows(f"{others}c={session}", "c")
+    assert not entrance.knows(f"{others}d={session}", "c")
+
+
+def test_servers_on_two_ports_do_not_overwrite_each_others_cookies():
+    app = create_app(program_for(), Settings(token=TOKEN))
+    names = []
+    for port in (8277, 8278):
+        with TestClient(app, base_url=f"{HERE}:{port}", follow_redirects=False) as client:
+            entered = client.get("/enter", params={"token": app.state.entrance.token})
+            names.append(entered.headers["set-cookie"].partition("=")[0])
+    assert names == ["twogauge_8277", "twogauge_8278"]
+
+
 def test_tokens_differ():
     assert len({new_token() for _ in range(100)}) == 100
 
@@ -312,6 +406,10 @@ def test_tokens_differ():
         "",
         "/enter?token=x",
         "a\nb",
+        "//[",
+        "http://[",
+        "//\u2100.example",
+        "/\t/evil.example",
     ],
 )
 def test_the_way_back_stays_on_this_server(told):

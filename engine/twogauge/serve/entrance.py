@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from http.cookies import CookieError, SimpleCookie
+import time
+from collections import deque
 from typing import Annotated, Final
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Depends, Form, Request
 from starlette.responses import RedirectResponse, Response
+from starlette.types import Scope
 
 from twogauge.serve.clients import Clients
 from twogauge.serve.site import Site, site_of
@@ -19,7 +21,9 @@ _LETTERS: Final = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for an
 _TRIES: Final = (
     10  # in a minute, of one client: nobody shuts the others out by guessing, and 59 bit stay far out of reach
 )
-_HOURS: Final = 12
+_HOURS: Final = 12  # that a device stays in
+_MOST_DEVICES: Final = 64  # that are in at once; the one that came first is asked again then
+_MOST_OF_A_NAME: Final = 4  # cookies that are looked at
 _WRONG: Final = "This is not the token, or it was used already. The terminal shows the next one."
 
 router = APIRouter(include_in_schema=False)
@@ -44,16 +48,16 @@ class Entrance:
 
     def __init__(self, token: str | None) -> None:
         self.token = token
-        self.cookie = "twogauge"
-        self._session = secrets.token_urlsafe(32)
+        self._sessions: deque[tuple[str, float]] = deque(maxlen=_MOST_DEVICES)  # with the end of each [s]
         self._clients = Clients(_TRIES / 60.0, _TRIES)
 
-    def exchange(self, told: str, client: str = "") -> str | None:
-        """Return the session for the right token, which is spent by it; None for a wrong one.
+    def exchange(self, told: str, client: str = "", now: float | None = None) -> str | None:
+        """Return a session of its own for the right token, which is spent by it; None for a wrong one.
 
         Args:
             told: what was typed.
             client: the address of who typed it.
+            now: of a clock that only runs forward [s].
 
         Raises:
             TooOften: this client has tried too often; its token was not looked at.
@@ -66,24 +70,36 @@ class Entrance:
         if not hmac.compare_digest(asked.encode(), self.token.replace("-", "").encode()):
             return None
         self.token = new_token()
-        return self._session
+        session = secrets.token_urlsafe(32)
+        self._sessions.append((session, (time.monotonic() if now is None else now) + 3600.0 * _HOURS))
+        return session
 
-    def knows(self, header: str) -> bool:
-        """Tell whether a Cookie header holds the session."""
-        jar: SimpleCookie = SimpleCookie()
-        try:
-            jar.load(header[:4096])
-        except CookieError:
-            return False
-        found = jar.get(self.cookie)
-        return found is not None and hmac.compare_digest(
-            found.value.encode("utf-8", "replace"), self._session.encode()
-        )
+    def knows(self, header: str, cookie: str, now: float | None = None) -> bool:
+        """Tell whether a Cookie header holds a session that has not ended; what else stands in it does not matter.
+
+        Args:
+            header: as it came; another server of the same machine may have set cookies in it, in any form.
+            cookie: the name of ours.
+            now: as for `exchange`.
+        """
+        now = time.monotonic() if now is None else now
+        parts = (part.strip().partition("=") for part in header.split(";"))
+        told = [value.encode("utf-8", "replace") for name, _, value in parts if name == cookie][:_MOST_OF_A_NAME]
+        lasting = [session.encode() for session, end in self._sessions if now < end]
+        return any(hmac.compare_digest(each, session) for each in told for session in lasting)
+
+
+def cookie_of(scope: Scope) -> str:
+    """Return the name of the cookie: with the port, since a browser sends one server's cookies to all of a machine."""
+    return f"twogauge_{(scope.get('server') or ('', 0))[1]}"
 
 
 def way_back(told: str) -> str:
     """Return the path on this server that was wanted; the first page for anything that leads elsewhere."""
-    parts = urlsplit(told) if told.isprintable() else None
+    try:
+        parts = urlsplit(told) if told.isprintable() else None
+    except ValueError:  # such as an address in brackets that is none
+        return "/"
     fits = parts and not parts.scheme and not parts.netloc and told.startswith("/") and told[1:2] not in {"/", "\\"}
     return told if fits and parts and parts.path != ENTER else "/"
 
@@ -116,14 +132,16 @@ def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) 
         return site.page(
             "enter.html", here=ENTER, status=429, back=back, wrong="Too many tokens; wait a minute, then try again."
         )
-    if session is None and not (asked and entrance.knows(request.headers.get("cookie", ""))):
+    if session is None and not (
+        asked and entrance.knows(request.headers.get("cookie", ""), cookie_of(request.scope))
+    ):
         return site.page(
             "enter.html", here=ENTER, status=401 if asked else 200, back=back, wrong=_WRONG if asked else ""
         )
     answer = RedirectResponse(back, status_code=303)
     if session is not None:
         answer.set_cookie(
-            entrance.cookie, session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="lax"
+            cookie_of(request.scope), session, max_age=3600 * _HOURS, path="/", httponly=True, samesite="lax"
         )  # a link that was sent is followed from elsewhere; guard.py refuses what is written from there
         site.settings.announce(entrance.token or "")
     return answer

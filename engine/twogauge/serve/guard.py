@@ -8,7 +8,6 @@ and the time. The log holds method, route, status and time: no address of a clie
 from __future__ import annotations
 
 import asyncio
-import hmac
 import logging
 import time
 from typing import Any, Final
@@ -19,7 +18,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from twogauge.serve.clients import Clients
-from twogauge.serve.entrance import ENTER, Entrance
+from twogauge.serve.entrance import ENTER, Entrance, cookie_of
 from twogauge.serve.refusals import API, refusal
 from twogauge.serve.site import Settings
 
@@ -33,13 +32,16 @@ HEADERS: Final = {
     "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",  # with none, browsers hide from us too where a form comes from
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), geolocation=(), microphone=()",
 }
 _READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+_ELSEWHERE: Final = frozenset({"cross-site", "same-site"})
+_METHODS: Final = _READS | {"POST", "PUT", "PATCH", "DELETE"}  # as the log names them; any other is a stranger's word
 _LOADED: Final = "/static/"  # needed to show the page that asks for the token
+_PREVIEWS: Final = ("sec-purpose", "purpose", "x-moz")  # headers of what a browser loads before it is asked for
 _LONGEST_ADDRESS: Final = 16_384  # bytes of path and query
 
 
@@ -68,6 +70,8 @@ class Guard:
         status = 0
         if told_head := scope["method"] == "HEAD":  # as GET, without its body
             scope = {**scope, "method": "GET"}
+            if scope["path"] == ENTER:  # what only looks at a link, as messengers do, spends no token
+                scope["query_string"] = b""
 
         async def send_with_headers(message: Message) -> None:
             nonlocal status
@@ -89,7 +93,7 @@ class Guard:
         route = getattr(scope.get("route"), "path", "(no such page)")
         LOG.info(
             "%s %s %d %.0f ms",
-            "HEAD" if told_head else scope["method"],
+            "HEAD" if told_head else scope["method"] if scope["method"] in _METHODS else "(another method)",
             route,
             status,
             1000.0 * (time.monotonic() - started),
@@ -108,9 +112,11 @@ class Guard:
             return refusal(path, 429, "That was too much at once; wait a second and try again.", headers_)
         if not _from_here(scope, headers):
             return refusal(path, 403, "This came from another site; open the page by its own address.")
+        if path == ENTER and any("prefetch" in headers.get(name, "") for name in _PREVIEWS):
+            return refusal(path, 503, "A token is not taken before somebody opens the page.")
         if self._settings.token is None or path == ENTER or path.startswith(_LOADED):
             return None
-        if self._entrance.knows(headers.get("cookie", "")):
+        if self._entrance.knows(headers.get("cookie", ""), cookie_of(scope)):
             return None
         if path.startswith(API):
             return refusal(path, 401, "Show the token first: open the address that the terminal shows.")
@@ -167,7 +173,7 @@ def host_of(told: list[str]) -> str:
     """Return the name in a Host header without its port; nothing for none, several or one that cannot be."""
     if len(told) != 1:
         return ""
-    name = told[0].strip().lower()
+    name = told[0].strip(" \t").lower()
     if name.startswith("["):
         inside, bracket, rest = name.partition("]")
         return f"{inside}]" if bracket and _is_port(rest) else ""
@@ -181,17 +187,19 @@ def _is_port(text: str) -> bool:
 
 def _from_here(scope: Scope, headers: Headers) -> bool:
     """Tell whether a request was made by this site, by the person's own typing, or by a program that is no browser."""
-    site, mode = headers.get("sec-fetch-site"), headers.get("sec-fetch-mode")
+    told = {name: headers.getlist(name) for name in ("sec-fetch-site", "sec-fetch-mode", "sec-fetch-dest", "origin")}
+    if any(len(each) > 1 for each in told.values()):
+        return False  # no browser says one of them twice
+    site, mode, into, origin = (next(iter(each), None) for each in told.values())
     if scope["method"] in _READS:
-        # A link from elsewhere may lead here; a picture, script or fetch of another site may not.
-        return site not in {"cross-site", "same-site"} or mode == "navigate"
-    if site is not None:
-        return site in {"same-origin", "none"}
-    origin = headers.get("origin")
-    if origin is None:
-        return True  # every browser says where a write comes from, in one of the two
+        # A link from elsewhere may lead here; a picture, script, frame or fetch of another site may not.
+        return site not in _ELSEWHERE or (mode == "navigate" and into in {None, "document"})
     own = f"{scope.get('scheme', 'http')}://{headers.get('host', '')}"
-    return hmac.compare_digest(origin.encode("latin-1", "replace"), own.encode("latin-1", "replace"))
+    if site is not None:
+        return site in {"same-origin", "none"} and origin in {None, "null", own}
+    # Browsers name the site only to addresses that they trust, which one of a local network is not; but every browser
+    # names the origin of a write.
+    return origin is None or origin == own
 
 
 def _replay(body: bytes, receive: Receive) -> Receive:

@@ -81,7 +81,7 @@ def run(
         invite(token)
     say("Ctrl-C stops it.")
     logging.basicConfig(level=logging.INFO, format="%(message)s", stream=sys.stderr)
-    logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    logging.getLogger("uvicorn").setLevel(logging.ERROR)  # its warnings are of what strangers send
     try:
         _server(create_app(program, settings)).run(sockets=[listening])
     except KeyboardInterrupt:
