@@ -60,6 +60,22 @@ def test_what_to_look_at_next_is_one_tap_away(open_page, script):
 
 
 @pytest.mark.parametrize("script", [True, False])
+def test_what_an_answer_did_is_in_sight_where_it_was_given(open_page, script):
+    page = open_page(READING, java_script_enabled=script)
+    page.get_by_role("link", name=re.compile("^Look at next")).click()
+    so_far = page.locator("#so-far")
+    expect(so_far).to_be_in_viewport()
+    before = so_far.inner_text()
+    page.get_by_role("button", name=re.compile("bubbles go by", re.IGNORECASE)).first.click()
+    expect(so_far).not_to_have_text(before)
+    expect(so_far).to_contain_text(
+        re.compile(rf"^So far: most likely: too little refrigerant .{re.escape(str(share(page)))} %", re.IGNORECASE)
+    )
+    if script:
+        expect(so_far).to_be_in_viewport()
+
+
+@pytest.mark.parametrize("script", [True, False])
 def test_a_unit_that_is_switched_converts_what_is_typed(open_page, script):
     page = open_page(READING, java_script_enabled=script)
     page.locator('select[name="low_side.unit"]').select_option("bar")

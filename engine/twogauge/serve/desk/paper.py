@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from twogauge.service.facts import Source
 
 _BOXES: Final = {"[ ]": "\u2610", "[x]": "\u2611", "[-]": "\u2612"}
+_CARE: Final = '<div class="care" role="note" aria-label="Take care">'
 _MOST_BESIDE: Final = 3  # columns that fit beside each other on a telephone, whatever stands in them
 
 
@@ -88,7 +89,7 @@ class PagePaper(Paper):
         elif isinstance(what, Pairs):
             self._add("{}", self._table(Table(what.title, what.pairs), caption))
         elif what.care:
-            self._add('<div class="care"><h3 class="care-head">{}</h3>{}</div>', title, self._listed(what.points))
+            self._add(_CARE + '<h3 class="care-head">{}</h3>{}</div>', title, self._listed(what.points))
         elif what.points:
             self._add("<h3>{}</h3>{}", title, self._listed(what.points))
 
@@ -183,7 +184,7 @@ class PagePaper(Paper):
             whole = Markup("<details><summary>{}</summary>{}</details>").format(
                 "All of it" if len(longer) == 1 else "Each of them in full", self._listed(longer)
             )
-        self._add('<div class="care"><p class="care-head">Take care</p>{}{}</div>', self._listed(shown), whole)
+        self._add(_CARE + '<p class="care-head">Take care</p>{}{}</div>', self._listed(shown), whole)
 
     def _listed(self, texts: Iterable[str]) -> Markup:
         entries = Markup("\n").join(Markup("<li>{}</li>").format(self._text(each)) for each in texts)

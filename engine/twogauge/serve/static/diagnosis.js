@@ -24,7 +24,7 @@ function soon() {
   timer = setTimeout(ask, TYPING);
 }
 
-async function ask({ show = false } = {}) {
+async function ask({ then = "" } = {}) {
   clearTimeout(timer);
   running?.abort();
   running = new AbortController();
@@ -40,7 +40,7 @@ async function ask({ show = false } = {}) {
     if (answer.status === 414) return tooLong();
     if (!answer.ok) throw new Error(`status ${answer.status}`);
     const found = await answer.json();
-    if (mine === wanted) put(found, show);
+    if (mine === wanted) put(found, then);
   } catch (error) {
     if (mine === wanted) lost();
   } finally {
@@ -48,7 +48,7 @@ async function ask({ show = false } = {}) {
   }
 }
 
-function put(found, show) {
+function put(found, then) {
   failures = 0;
   linkState.textContent = "";
   history.replaceState(null, "", `/?${found.query}`);
@@ -56,14 +56,14 @@ function put(found, show) {
   document.title = `${found.said} - twogauge`;
   if (said.textContent !== found.said) said.textContent = found.said;
   for (const field of form.querySelectorAll("[data-field]")) beside(field, found);
-  if (show || problems.childElementCount) problems.innerHTML = found.problems;
+  if (then === "verdict" || problems.childElementCount) problems.innerHTML = found.problems;
   const focused = focusInResult();
   result.innerHTML = found.result; // made by the server from escaped templates
   result.removeAttribute("aria-busy");
   for (const each of result.querySelectorAll("details[data-key]")) {
     if (opened.has(each.dataset.key)) each.open = opened.get(each.dataset.key);
   }
-  if (show) goTo(document.getElementById("verdict"));
+  if (then) goTo(document.getElementById(then) ?? document.getElementById("verdict"));
   else if (focused) giveBack(focused);
 }
 
@@ -143,7 +143,7 @@ form.addEventListener("submit", (event) => {
   if (pressed?.hasAttribute("formaction")) return; // leads to another address, as without this script
   event.preventDefault();
   if (pressed?.name) answered(pressed.name, pressed.value);
-  else ask({ show: true });
+  else ask({ then: "verdict" });
 });
 
 function answered(name, value) {
@@ -156,7 +156,7 @@ function answered(name, value) {
   } else {
     uncover(control);
   }
-  ask();
+  ask({ then: "next" }); // where it says what the answer did
 }
 
 document.addEventListener("click", (event) => {
