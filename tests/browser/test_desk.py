@@ -69,6 +69,23 @@ def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
     assert page.locator("#f-by").input_value() == ""
 
 
+@pytest.mark.parametrize("javascript", [True, False])
+def test_a_report_fits_a_phone_and_leads_back_to_the_sheet(open_page, javascript):
+    page = open_page("/tools/job", java_script_enabled=javascript)
+    page.get_by_label("Who did it").fill("bay 2")
+    page.locator("#f-opened\\.machine").fill("bus 31")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_text("Refrigerant was taken out").click()
+    page.locator("#f-recovered\\.refrigerant").select_option("R12")
+    page.locator("#f-recovered\\.amount").fill("1.4 lb")
+    page.locator("details[open]").get_by_role("button", name="Add this").click()
+    page.get_by_role("button", name="The log of refrigerants").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Refrigerant log: bus 31")
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+    page.get_by_role("button", name="Back to the sheet").click()
+    expect(page.locator("#result")).to_contain_text("bus 31: open, 2 entries")
+
+
 @pytest.mark.parametrize(
     ("path", "name", "value"),
     [

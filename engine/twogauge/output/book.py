@@ -18,6 +18,7 @@ from twogauge.packs.pages import Block, Heading, Items, Link, Page, Paragraph, T
 
 MARKDOWN: Final = ".md"
 HTML: Final = ".html"
+_MOST_ON_A_PHONE: Final = 4  # columns; a table with more moves sideways by itself, not with the whole page
 BOOK: Final = "book"  # the folder beside the built-in packs
 _MOST: Final = 16 * 2**20  # [bytes] of a page
 
@@ -211,7 +212,10 @@ def block_as_html(block: Block) -> str:
         case Table(head, rows):
             top = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
             lines = [f"<tr>{''.join(f'<td>{_text_as_html(cell)}</td>' for cell in row)}</tr>" for row in rows]
-            return "\n".join(["<table>", f"<tr>{top}</tr>", *lines, "</table>"]) if rows else ""
+            table = "\n".join(["<table>", f"<tr>{top}</tr>", *lines, "</table>"]) if rows else ""
+            if table and len(head) > _MOST_ON_A_PHONE:
+                return f'<div class="scroll" role="region" aria-label="Table" tabindex="0">\n{table}\n</div>'
+            return table
 
 
 def _text_as_html(text: Text) -> str:

@@ -86,15 +86,17 @@ async def job_file(request: Request) -> Response:
 async def job_report(request: Request, site: Here) -> Response:
     """Show the sheet for the customer, or for the log of refrigerants, to be printed."""
     told = _told(await pairs_of(request))
+    text, units = told.get(sheets.NAME, ""), _units(told, site)
 
     def work() -> tuple[str, Markup]:
-        sheet = read_what_can_be(sheets.NAME, told.get(sheets.NAME, "").encode())
-        units = _units(told, site)
+        sheet = read_what_can_be(sheets.NAME, text.encode())
         page = for_log(sheet, units) if told.get("reader") == "log" else for_customer(sheet, units, site.program)
         return page.title, Markup(with_signs("\n".join(map(block_as_html, page.blocks))))  # noqa: S704 - escaped there
 
     title, body = await site.work(work)
-    return site.page("book.html", here=PATH, title=title, body=body, contents=(), at="")
+    return site.page(
+        "report.html", here=PATH, title=title, body=body, contents=(), at="", sheet=text, units=units.value
+    )
 
 
 def _told(pairs: list[tuple[str, str]]) -> dict[str, str]:
