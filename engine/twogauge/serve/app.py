@@ -13,10 +13,11 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from twogauge import __version__
-from twogauge.errors import FileProblems, TwogaugeError, shown
+from twogauge.errors import FileProblems, TwogaugeError
 from twogauge.packs.program import Program
 from twogauge.reading import ReadingError
 from twogauge.serve import api, entrance
+from twogauge.serve.api.places import path_of
 from twogauge.serve.guard import Guard
 from twogauge.serve.pages import PAGES
 from twogauge.serve.refusals import API, problem, refusal
@@ -79,15 +80,8 @@ async def _wrong_request(request: Request, error: Any) -> Response:
     found = error.errors()
     if any(each["type"] == "json_invalid" for each in found):
         return problem(400, "The body is not JSON.")
-    errors = [
-        {"field": ".".join(_shown(part) for part in each["loc"][1:]), "detail": each["msg"]} for each in found[:50]
-    ]
+    errors = [{"field": path_of(each["loc"][1:], error.body), "detail": each["msg"]} for each in found[:50]]
     return problem(422, "The request is not as it is described in openapi.json.", errors)
-
-
-def _shown(part: object) -> str:
-    text = str(part)
-    return text if text.isidentifier() or text.isdecimal() else shown(text)
 
 
 async def _cannot_be_answered(request: Request, error: Any) -> Response:

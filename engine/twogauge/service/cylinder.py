@@ -9,7 +9,7 @@ from typing import Final, Literal
 import numpy as np
 
 from twogauge import refrigerants
-from twogauge.errors import InputError
+from twogauge.errors import InputError, QuantityError
 from twogauge.quantities import PA_PER_PSI, Dimension
 from twogauge.refrigerants import Refrigerant
 from twogauge.refrigerants.properties import properties_of
@@ -62,7 +62,11 @@ def safe_fill(refrigerant: Refrigerant | None, volume: float) -> Fill:
         InputError: no volume, or a refrigerant that can be no liquid at the hottest a cylinder may see.
     """
     if not volume > 0.0:
-        raise InputError("a cylinder of no capacity holds nothing; the water capacity is stamped on its collar (WC)")
+        raise QuantityError(
+            "a cylinder of no capacity holds nothing; the water capacity is stamped on its collar (WC)",
+            field="water_capacity",
+            code="out-of-range",
+        )
     rule = facts("cylinder")["fill"]
     share, at = number(rule["share"], Dimension.FRACTION), number(rule["temperature"], Dimension.TEMPERATURE)
     hottest = number(rule["hottest"], Dimension.TEMPERATURE)

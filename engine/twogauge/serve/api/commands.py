@@ -22,11 +22,14 @@ from twogauge.cli.answered import Answered, ask
 from twogauge.cli.hold import answer_to_text
 from twogauge.cli.refrigerants import refrigerants
 from twogauge.cli.table import table_of
-from twogauge.errors import InputError
+from twogauge.errors import FileProblems, InputError, RangeError
 from twogauge.output.tables import as_json
 from twogauge.quantities import UnitSet
+from twogauge.reading import ReadingError
 from twogauge.serve.api.models import OPEN, STRICT
+from twogauge.serve.api.places import field_of
 from twogauge.serve.api.readings import answer
+from twogauge.serve.refusals import problem
 from twogauge.serve.site import Site, site_of
 
 MOST_OF_A_LIST: Final = 20
@@ -58,6 +61,7 @@ class Served:
         options: what a request may say, by the names of the function's parameters.
         left_out: what it may not: files, folders, and how text is printed.
         keys: that always stand in the document.
+        needed: lists of which one at least is wanted, though the command line has another way to say it.
         log: whether the request carries a log as text.
         asked: how it is asked.
     """
@@ -67,6 +71,7 @@ class Served:
     options: tuple[str, ...]
     left_out: tuple[str, ...] = ("rules", "as_json", "verbose")
     keys: tuple[str, ...] = ("schema",)
+    needed: tuple[str, ...] = ()
     log: bool = False
     asked: Callable[[Served, Site, dict[str, Any], str], Answered] = _of_a_command
 
@@ -86,6 +91,7 @@ SERVED: Final = (
         ("refrigerants", "by", "low", "high", "step", *_AIR),
         ("formats", "paper", "out", "every", "check"),
         ("format", "by", "units"),
+        ("refrigerants",),
         asked=_of_a_table,
     ),
     Served(
@@ -162,6 +168,8 @@ def request_model(served: Served) -> type[BaseModel]:
         if name == "units":
             annotation, default = UnitSet | None, None
         limits: dict[str, Any] = {"max_length": MOST_OF_A_LIST} if "list" in str(annotation) else {}
+        if name in served.needed:
+            annotation, default, limits = list[str], ..., {**limits, "min_length": 1}
         told[name] = (annotation, Field(default, description=about, **limits))
     if served.log:
         rows = "Times and pressures: CSV, YAML or typed rows."
@@ -189,7 +197,12 @@ def _add(served: Served) -> None:
         if "units" in given:
             given["units"] = given["units"] or site.settings.units
         log = told.log if served.log else ""
-        return answer(await site.work(lambda: served.asked(served, site, given, log).document()))
+        try:
+            return answer(await site.work(lambda: served.asked(served, site, dict(given), log).document()))
+        except (FileProblems, ReadingError):
+            raise  # they tell their fields themselves
+        except (InputError, RangeError) as error:
+            return problem(422, str(error), [{"field": field_of(error, given), "detail": str(error)}])
 
     endpoint.__annotations__["told"] = model
     endpoint.__name__ = f"post_{served.path.replace('/', '_')}"
