@@ -54,6 +54,19 @@ def test_the_states_are_those_of_coolprop():
         assert 0.0 < state.u < 10_000.0
 
 
+@pytest.mark.parametrize(
+    ("name", "low", "high", "suction", "liquid"),
+    [("R744", "35 bar", "66 bar", "8 degC", "22 degC"), ("R32", "8 bar", "44 bar", "5 degC", "60 degC")],
+)
+def test_liquid_close_to_its_critical_point_is_pressed_as_coolprop_says(name, low, high, suction, liquid):
+    told = {"refrigerant": name, "low_side": low, "high_side": high, "suction_line": suction, "liquid_line": liquid}
+    state = measured_cycle(of(**told, ambient="20 degC")).state("liquid")
+    zero, saturated = (CoolProp.PropsSI("H", "T", at, "Q", 0, name) for at in (233.15, state.temperature))
+    pressed = CoolProp.PropsSI("H", "T", state.temperature, "P|liquid", state.pressure, name)
+    assert abs(pressed - saturated) > 1500.0
+    assert state.enthalpy == pytest.approx(pressed - zero, abs=0.3 * abs(pressed - saturated))
+
+
 @pytest.mark.parametrize("name", refrigerants.names())
 def test_the_dome_of_every_refrigerant_is_one(name):
     around = dome(refrigerants.get(name))

@@ -2,8 +2,8 @@
 
 Only what was measured is told. The evaporator and the condenser are taken to be at the pressures of the two service ports,
 which leaves out what the pressure drops in pipes and coils; through the metering device no heat or work is exchanged, so
-the enthalpy stays (first law of thermodynamics). The enthalpy of subcooled liquid is taken from saturated liquid of the
-same temperature: pressing liquid further changes it by less than a kilojoule for each kilogram.
+the enthalpy stays (first law of thermodynamics). The enthalpy of subcooled liquid is that of saturated liquid of the same
+temperature, and what pressing it further changes: close to the critical point several kilojoules for each kilogram.
 """
 
 from __future__ import annotations
@@ -156,7 +156,8 @@ def measured_cycle(diagnosis: Diagnosis) -> Cycle:
     high_bubble = what.temperature_at(high.value, "bubble")
     liquid_at = high_bubble - subcooling.value
     slope = float(properties_of(what).liquid_heat_capacity(liquid_at))
-    liquid = State("liquid", high.value, liquid_at, float(_liquid(what, liquid_at)), slope * subcooling.u)
+    enthalpy = float(_liquid(what, liquid_at)) + _pressing(what, liquid_at, high.value)
+    liquid = State("liquid", high.value, liquid_at, enthalpy, slope * subcooling.u)
     states, left_out = [_superheated("suction", what, low, low_dew, superheat)], []
     if discharge_superheat := shown.get("discharge_superheat"):
         discharge = _superheated("discharge", what, high, high_dew, discharge_superheat)
@@ -220,6 +221,23 @@ def _superheated(place: Place, what: Refrigerant, pressure: Shown, dew: float, s
 def _liquid(what: Refrigerant, at: float | Floats) -> Floats:
     known = properties_of(what)
     return known.liquid_enthalpy(at) - known.liquid_enthalpy(_zero(what))
+
+
+def _pressing(what: Refrigerant, at: float, pressure: float) -> float:
+    """Return what saturated liquid gains in enthalpy when it is pressed at its temperature [J/kg].
+
+    (dh/dp) at constant T is v - T (dv/dT) at constant p (any textbook of thermodynamics). The slope along saturation
+    stands for the latter here, which is less than it is; compared with CoolProp 8.0.0 for R-32, R-134a, R-290, R-410A
+    and R-744 at up to 15 K of subcooling, a quarter of the gain is left over at the most (1.4 kJ/kg of R-744 at 27 degC).
+
+    Args:
+        what: the refrigerant.
+        at: temperature [K].
+        pressure: that it is pressed to, absolute [Pa].
+    """
+    step = 0.25  # K, downwards, since above it the series may end
+    volume, colder = 1.0 / properties_of(what).liquid_density(np.array([at, at - step]))
+    return float((volume - at * (volume - colder) / step) * (pressure - what.saturation_pressure(at, "bubble")))
 
 
 def _vapour(what: Refrigerant, at: float | Floats) -> Floats:
