@@ -70,6 +70,45 @@ def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
 
 
 @pytest.mark.parametrize("javascript", [True, False])
+def test_a_reading_is_added_to_the_job_sheet_without_copying_its_address(open_page, javascript):
+    page = open_page("/?units=us&refrigerant=R12&low_side=6+psi&high_side=118+psi", java_script_enabled=javascript)
+    page.get_by_role("link", name="Add it to the job sheet").click()
+    page.get_by_label("Who did it").fill("bay 2")
+    page.locator("#f-opened\\.machine").fill("bus 31")
+    page.get_by_role("button", name="Begin").click()
+    page.locator("details[open]").get_by_role("button", name="Add this").click()
+    expect(page.locator("#result")).to_contain_text("bus 31: open, 2 entries")
+    expect(page.locator("#result")).to_contain_text("too little refrigerant", ignore_case=True)
+    assert page.locator("#f-reading\\.reading").input_value() == ""
+
+
+def test_a_reading_is_added_to_the_sheet_that_the_browser_keeps(open_page):
+    page = open_page("/tools/job")
+    page.get_by_label("Who did it").fill("bay 2")
+    page.locator("#f-opened\\.machine").fill("bus 31")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_text("Save the sheet before you leave").wait_for()
+    page.goto("/?units=us&refrigerant=R12&low_side=6+psi&high_side=118+psi")
+    page.get_by_role("link", name="Add it to the job sheet").click()
+    page.locator("details[open]").get_by_role("button", name="Add this").click()
+    expect(page.locator("#result")).to_contain_text("bus 31: open, 2 entries")
+
+
+def test_two_readings_are_compared_without_copying_their_addresses(open_page):
+    start = "/?units=us&refrigerant=R134a&ambient=90+degF&low_side="
+    page = open_page(f"{start}10+psi&high_side=110+psi")
+    page.get_by_role("link", name="before the repair").click()
+    page.get_by_role("heading", name="Before and after").wait_for()
+    page.goto(f"{start}30+psi&high_side=210+psi")
+    page.get_by_role("link", name="after the repair").click()
+    expect(page.locator("#result")).to_contain_text("up 100 psi")
+    page.goto(f"{start}12+psi&high_side=120+psi")
+    page.get_by_role("link", name="before the repair").click()
+    expect(page.locator("#f-before")).to_have_value(re.compile("high_side=120"))
+    expect(page.locator("#f-after")).to_have_value("")
+
+
+@pytest.mark.parametrize("javascript", [True, False])
 def test_a_report_fits_a_phone_and_leads_back_to_the_sheet(open_page, javascript):
     page = open_page("/tools/job", java_script_enabled=javascript)
     page.get_by_label("Who did it").fill("bay 2")

@@ -31,6 +31,7 @@ from twogauge.service.job import Sheet
 from twogauge.service.job_salvage import read_what_can_be
 
 PATH: Final = f"{ROOT}/job"
+_READING: Final = "reading.reading"  # the control that takes a reading
 _READERS: Final = {"customer": "For the customer", "log": "The log of refrigerants"}
 _FOR_A_NAME: Final = re.compile(r"[^a-z0-9]+")
 
@@ -39,9 +40,10 @@ Here = Annotated[Site, Depends(site_of)]
 
 
 @router.get(PATH)
-async def job_page(site: Here) -> Response:
-    """Show the form: a sheet is opened, or begun."""
-    return Response(await site.work(_shown, site, {}, "", None, {}), media_type="text/html")
+async def job_page(request: Request, site: Here) -> Response:
+    """Show the form: a sheet is opened, or begun; the address may bring a reading along that is to be added."""
+    told = {name: plain_lines(request.query_params.get(name, "")) for name in (_READING,)}
+    return Response(await site.work(_shown, site, told, "", None, {}), media_type="text/html")
 
 
 @router.post(PATH)
@@ -103,7 +105,7 @@ def _told(pairs: list[tuple[str, str]]) -> dict[str, str]:
     """Return the last thing told for each control; the sheet and a reading keep their lines."""
     told: dict[str, str] = {}
     for name, value in pairs:
-        clean = plain_lines(value) if name in {sheets.NAME, "reading.reading"} else cleaned(value)
+        clean = plain_lines(value) if name in {sheets.NAME, _READING} else cleaned(value)
         if clean or name not in told:
             told[name[:100]] = clean
     return told

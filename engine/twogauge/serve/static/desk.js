@@ -72,11 +72,12 @@ try {
 }
 
 const kept = [...document.querySelectorAll("[data-keep]")];
+const told = new URLSearchParams(location.search); // an empty text that it names is wanted empty
 let restored = false;
 for (const text of kept) {
   try {
     const before = localStorage.getItem(text.dataset.keep);
-    if (!text.value && before) {
+    if (!text.value && before && !told.has(text.name)) {
       text.value = before;
       restored = true;
       for (let each = text.closest("details"); each; each = each.parentElement.closest("details")) each.open = true;
