@@ -174,6 +174,86 @@ def test_a_body_is_counted_as_it_comes():
         assert client.post("/enter", content=(b"x" * 100 for _ in range(9))).status_code != 413
 
 
+def test_who_is_not_known_yet_may_send_a_token_and_no_more(client):
+    assert client.post("/enter", content=b"a&" * 2049).status_code == 413
+    assert client.post("/enter", content=b"a&" * 2048).status_code != 413
+
+
+def asked(app, path, receive, client="192.0.2.1"):
+    """One request, as the server hands it over; answers with the status, 0 for none."""
+    told = []
+
+    async def send(message):
+        told.append(message)
+
+    scope = {
+        "type": "http",
+        "method": "POST",
+        "path": path,
+        "raw_path": path.encode(),
+        "query_string": b"",
+        "headers": [(b"host", b"127.0.0.1")],
+        "client": (client, 1),
+        "server": ("127.0.0.1", 80),
+        "scheme": "http",
+        "http_version": "1.1",
+    }
+
+    async def ask():
+        await app(scope, receive, send)
+        return next((each["status"] for each in told if each["type"] == "http.response.start"), 0)
+
+    return asyncio.ensure_future(ask())
+
+
+def test_one_client_has_only_so_many_requests_under_way():
+    app = create_app(program_for(), Settings(at_once=2))
+
+    async def scenario():
+        silent = asyncio.Event().wait  # the body never comes
+        held = [asked(app, "/enter", silent) for _ in range(2)]
+        await asyncio.sleep(0)
+        assert await asked(app, "/enter", silent) == 429
+        other = asked(app, "/enter", silent, client="192.0.2.2")
+        await asyncio.sleep(0.01)
+        assert not other.done()
+        for each in (*held, other):
+            each.cancel()
+        await asyncio.gather(*held, other, return_exceptions=True)
+        last = asked(app, "/enter", silent)
+        await asyncio.sleep(0.01)
+        assert not last.done()
+        last.cancel()
+
+    asyncio.run(scenario())
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_nothing_is_worked_out_for_who_has_gone(whole):
+    app = create_app(program_for())
+    done = []
+
+    async def works():
+        done.append("began")
+        await asyncio.sleep(30)
+        done.append("ended")
+
+    app.add_api_route("/works", works, methods=["POST"])
+
+    async def scenario():
+        coming = [{"type": "http.request", "body": b"", "more_body": not whole}, {"type": "http.disconnect"}]
+
+        async def receive():
+            await asyncio.sleep(0.05)
+            return coming.pop(0)
+
+        async with asyncio.timeout(5.0):
+            assert await asked(app, "/works", receive) == 0
+
+    asyncio.run(scenario())
+    assert done == ["began"] * whole
+
+
 @pytest.mark.parametrize("told", ["-1", "many", "9" * 30])
 def test_a_length_that_cannot_be_is_refused(client, told):
     assert client.post("/enter", content=b"", headers={"content-length": told}).status_code == 413

@@ -1,8 +1,8 @@
 """What stands before the pages: who may ask, how much, how often and how long, and the headers of every answer.
 
 One ASGI layer, in this order: the name the server is called by (no other name may be made to point here), how often a
-client asks, where a request comes from (no other site may write, embed or read here), the token, the size of the body
-and the time. The log holds method, route, status and time: no address of a client, nothing that was typed.
+client asks and how much for it is under way, where a request comes from (no other site may write, embed or read here),
+the token, the size of the body and the time. Who has gone is not answered. The log holds method, route, status and time: no address of a client, nothing that was typed.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
+from collections import Counter
 from typing import Any, Final
 from urllib.parse import quote
 
@@ -21,6 +22,7 @@ from twogauge.serve.clients import Clients
 from twogauge.serve.entrance import ENTER, Entrance, cookie_of
 from twogauge.serve.refusals import API, refusal
 from twogauge.serve.site import Settings
+from twogauge.serve.turns import CLIENT
 
 LOG: Final = logging.getLogger("twogauge.serve")
 
@@ -43,6 +45,7 @@ _METHODS: Final = _READS | {"POST", "PUT", "PATCH", "DELETE"}  # as the log name
 _LOADED: Final = "/static/"  # needed to show the page that asks for the token
 _PREVIEWS: Final = ("sec-purpose", "purpose", "x-moz")  # headers of what a browser loads before it is asked for
 _LONGEST_ADDRESS: Final = 16_384  # bytes of path and query
+_OF_A_TOKEN: Final = 4096  # bytes of a body that nobody has to be known for
 
 
 class Guard:
@@ -59,6 +62,7 @@ class Guard:
         self._settings = settings
         self._entrance = entrance
         self._clients = Clients(settings.rate, settings.burst)
+        self._under_way: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
@@ -85,11 +89,18 @@ class Guard:
                 message = {**message, "body": b""}
             await send(message)
 
-        refused = self._refused(scope)
+        client = (scope.get("client") or ("", 0))[0]
+        CLIENT.set(client)
+        refused = self._refused(scope, client)
         if refused is not None:
             await refused(scope, receive, send_with_headers)
         else:
-            await self._let_through(scope, receive, send_with_headers, lambda: status)
+            self._under_way[client] += 1
+            try:
+                await self._let_through(scope, receive, send_with_headers, lambda: status)
+            finally:
+                self._under_way[client] -= 1
+                self._under_way += Counter()  # forgets who has none
         route = getattr(scope.get("route"), "path", "(no such page)")
         LOG.info(
             "%s %s %d %.0f ms",
@@ -99,15 +110,15 @@ class Guard:
             1000.0 * (time.monotonic() - started),
         )
 
-    def _refused(self, scope: Scope) -> Response | None:
+    def _refused(self, scope: Scope, client: str) -> Response | None:
         """Return the answer to a request that must not get further."""
         path, headers = scope["path"], Headers(scope=scope)
         if host_of(headers.getlist("host")) not in self._settings.hosts:
             return refusal(path, 421, "This server is not called by that name; use the address that it printed.")
         if len(scope.get("raw_path") or b"") + len(scope.get("query_string") or b"") > _LONGEST_ADDRESS:
             return refusal(path, 414, "The address is too long.")
-        client = scope.get("client") or ("", 0)
-        if (wait := self._clients.wait_for(client[0])) > 0.0:
+        wait = self._clients.wait_for(client)
+        if wait > 0.0 or self._under_way[client] >= self._settings.at_once:
             headers_ = {"retry-after": str(int(wait) + 1)}
             return refusal(path, 429, "That was too much at once; wait a second and try again.", headers_)
         if not _from_here(scope, headers):
@@ -128,19 +139,20 @@ class Guard:
 
     async def _let_through(self, scope: Scope, receive: Receive, send: Send, status: Any) -> None:
         path = scope["path"]
+        most = self._settings.most_bytes if path != ENTER else min(_OF_A_TOKEN, self._settings.most_bytes)
         try:
             async with asyncio.timeout(self._settings.seconds):
-                body = await self._body(scope, receive)
+                body = await _body(scope, receive, most)
+        except _GoneError:
+            return
         except TimeoutError:
             await refusal(path, 408, "The rest of the request did not come.")(scope, receive, send)
             return
         if body is None:
-            most = self._settings.most_bytes
             await refusal(path, 413, f"That is more than {most // 1024} KiB.")(scope, receive, send)
             return
         try:
-            async with asyncio.timeout(self._settings.seconds):
-                await self._app(scope, _replay(body, receive), send)
+            await self._answer(scope, body, receive, send)
         except TimeoutError:
             if not status():
                 slow = refusal(path, 503, "This took too long; try again in a moment.", {"retry-after": "2"})
@@ -151,22 +163,53 @@ class Guard:
                 ours = "This is a fault in twogauge, not in what you typed. What you typed is kept."
                 await refusal(path, 500, ours)(scope, receive, send)
 
-    async def _body(self, scope: Scope, receive: Receive) -> bytes | None:
-        """Read the body, counting what really comes; None if it is too much."""
-        most = self._settings.most_bytes
-        told = Headers(scope=scope).get("content-length", "0")
-        if not told.isdecimal() or int(told[:18]) > most:
+    async def _answer(self, scope: Scope, body: bytes, receive: Receive, send: Send) -> None:
+        """Let the pages answer, in time and as long as somebody waits for it.
+
+        Raises:
+            TimeoutError: it took too long.
+        """
+        answer = asyncio.ensure_future(self._app(scope, _replay(body), send))
+        gone = asyncio.ensure_future(_gone(receive))
+        try:
+            async with asyncio.timeout(self._settings.seconds):
+                await asyncio.wait({answer, gone}, return_when=asyncio.FIRST_COMPLETED)
+            if answer.done():
+                answer.result()
+        finally:
+            for each in (answer, gone):
+                each.cancel()
+            await asyncio.gather(answer, gone, return_exceptions=True)
+
+
+class _GoneError(Exception):
+    """Who asked has closed the connection."""
+
+
+async def _gone(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+async def _body(scope: Scope, receive: Receive, most: int) -> bytes | None:
+    """Read the body, counting what really comes; None if it is too much.
+
+    Raises:
+        _GoneError: it does not come to its end.
+    """
+    told = Headers(scope=scope).get("content-length", "0")
+    if not told.isdecimal() or int(told[:18]) > most:
+        return None
+    body = bytearray()
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            raise _GoneError
+        body += message.get("body", b"")
+        if len(body) > most:
             return None
-        body = bytearray()
-        while True:
-            message = await receive()
-            if message["type"] != "http.request":
-                return bytes(body)
-            body += message.get("body", b"")
-            if len(body) > most:
-                return None
-            if not message.get("more_body", False):
-                return bytes(body)
+        if not message.get("more_body", False):
+            return bytes(body)
 
 
 def host_of(told: list[str]) -> str:
@@ -202,14 +245,14 @@ def _from_here(scope: Scope, headers: Headers) -> bool:
     return origin is None or origin == own
 
 
-def _replay(body: bytes, receive: Receive) -> Receive:
-    """Return a `receive` that gives the body that was read, then goes on as before."""
+def _replay(body: bytes) -> Receive:
+    """Return a `receive` that gives the body that was read, and then nothing more."""
     told = False
 
     async def once() -> Message:
         nonlocal told
         if told:
-            return await receive()
+            await asyncio.Event().wait()  # until it is cancelled: who has gone is not asked for here
         told = True
         return {"type": "http.request", "body": body, "more_body": False}
 

@@ -9,6 +9,7 @@ import logging
 import socket
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 from urllib.parse import urlencode
 
@@ -23,10 +24,13 @@ from twogauge.quantities import UnitSet
 from twogauge.serve.app import create_app
 from twogauge.serve.connections import Connection
 from twogauge.serve.entrance import ENTER, new_token
-from twogauge.serve.site import LOOPBACK, Settings
+from twogauge.serve.site import LOOPBACK, THREADS, Settings
 
 _PATIENCE: Final = 5  # [s] that open connections get at the end
-_OF_THE_NETWORK: Final = (20.0, 100.0)  # requests per second and at once, of one device
+# Of one device of the network, see Settings.
+_RATE: Final = 20.0
+_BURST: Final = 100.0
+_AT_ONCE: Final = 24
 
 
 def run(
@@ -66,14 +70,14 @@ def run(
     token = new_token() if lan else None
     settings = Settings(hosts=LOOPBACK, units=units, rules=rules)
     if lan:
-        rate, burst = _OF_THE_NETWORK
-        settings = Settings(
+        settings = replace(
+            settings,
             hosts=frozenset({host}),
             token=token,
-            units=units,
-            rules=rules,
-            rate=rate,
-            burst=burst,
+            rate=_RATE,
+            burst=_BURST,
+            at_once=_AT_ONCE,
+            threads=max(1, THREADS // 2),
             announce=lambda next_token: invite(next_token, "A device came in. For the next one:"),
         )
     say(f"twogauge is at {where}")

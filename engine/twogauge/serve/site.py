@@ -15,8 +15,6 @@ from functools import cache, cached_property, partial
 from importlib.resources import files
 from typing import Any, Final, ParamSpec, TypeVar
 
-import anyio
-import anyio.to_thread
 import jinja2
 from fastapi import Request
 from starlette.responses import HTMLResponse
@@ -26,12 +24,14 @@ from twogauge.packs.layers import program_in_force
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.wording import OF_A_READING
+from twogauge.serve.turns import Turns
 
 P = ParamSpec("P")
 T = TypeVar("T")
 
 LOOPBACK: Final = frozenset({"127.0.0.1", "localhost", "[::1]"})
 THREADS: Final = min(8, 2 * (os.cpu_count() or 1))
+DRAWING: Final = 2  # threads more, for pictures
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,8 @@ class Settings:
         most_bytes: of a request's body.
         seconds: for reading a body, and again for the answer.
         rate, burst: requests per second that one client may make in the long run, and at once.
+        at_once: requests of one client that may be under way.
+        threads: that may work for one client at once.
         announce: told the next token when one was used, as one line for the terminal.
     """
 
@@ -57,6 +59,8 @@ class Settings:
     seconds: float = 20.0
     rate: float = 200.0
     burst: float = 400.0
+    at_once: int = 128
+    threads: int = THREADS
     announce: Callable[[str], object] = field(default=lambda _: None)
 
 
@@ -81,7 +85,8 @@ class Site:
     def __init__(self, program: Program, settings: Settings, pages: tuple[tuple[str, str], ...] = ()) -> None:
         self.program = program
         self.settings = settings
-        self._limiter = anyio.CapacityLimiter(THREADS)
+        self._answers = Turns(THREADS, settings.threads)
+        self._pictures = Turns(DRAWING, min(DRAWING, settings.threads))
         self._templates = jinja2.Environment(
             loader=jinja2.DictLoader(dict(_texts("templates"))),
             autoescape=True,
@@ -116,8 +121,11 @@ class Site:
 
     async def work(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """Run a function in a thread, so that the others do not wait; a request that gives up leaves it behind."""
-        call = partial(function, *args, **kwargs)
-        return await anyio.to_thread.run_sync(call, abandon_on_cancel=True, limiter=self._limiter)
+        return await self._answers.work(partial(function, *args, **kwargs))
+
+    async def draw(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Do the same for a picture, which keeps no thread from answering."""
+        return await self._pictures.work(partial(function, *args, **kwargs))
 
 
 def site_of(request: Request) -> Site:

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from functools import partial
 from typing import Annotated, Final
 
-import anyio
-import anyio.to_thread
 from fastapi import APIRouter, Depends, Request
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
@@ -24,7 +21,6 @@ from twogauge.serve.state import State
 
 _MOST_PAIRS: Final = 600
 _COLUMNS: Final = 60
-_DRAWING = anyio.CapacityLimiter(2)  # one draws at a time anyway; who waits for it keeps no thread from answering
 
 router = APIRouter(include_in_schema=False)
 Here = Annotated[Site, Depends(site_of)]
@@ -38,8 +34,7 @@ async def picture(kind: str, request: Request, site: Here) -> Response:
     pairs = request.query_params.multi_items()[:_MOST_PAIRS]
     theme, size = (next((value for key, value in pairs if key == name), "") for name in ("theme", "size"))
     state = State.read([pair for pair in pairs if pair[0] not in {"theme", "size"}], site.settings.units)
-    call = partial(_drawn, kind, state, site.program, theme, size)
-    content = await anyio.to_thread.run_sync(call, abandon_on_cancel=True, limiter=_DRAWING)
+    content = await site.draw(_drawn, kind, state, site.program, theme, size)
     return Response(content, media_type="image/svg+xml")
 
 
