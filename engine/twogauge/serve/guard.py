@@ -2,7 +2,8 @@
 
 One ASGI layer, in this order: the name the server is called by (no other name may be made to point here), how often a
 client asks and how much for it is under way, where a request comes from (no other site may write, embed or read here),
-the token, the size of the body and the time. Who has gone is not answered. The log holds method, route, status and time: no address of a client, nothing that was typed.
+the token, the size of the body and the time. Who has gone is not answered. The log holds method, route, status and time:
+no address of a client, nothing that was typed.
 """
 
 from __future__ import annotations
