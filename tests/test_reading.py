@@ -304,6 +304,17 @@ def test_known_checks_and_answers_pass():
     Reading(sight_glass="Foam", checks={"oily_spots": False}).validate_checks(ANSWERS)
 
 
+def test_looking_for_likely_names_has_an_end():
+    """Each takes a moment; a file of tens of thousands of strange words would take a minute."""
+    many = {f"sight_glas{i}": "x" for i in range(1000)}
+    with pytest.raises(ReadingError) as caught:
+        Reading(checks=many).validate_checks(ANSWERS)
+    assert sum("did you mean" in each.message for each in caught.value.troubles) == 200
+    with pytest.raises(ReadingError) as caught:
+        Reading(spec={f"low_sid{i}": ["1 psi", "2 psi"] for i in range(1000)})
+    assert sum("did you mean" in each.message for each in caught.value.troubles) == 200
+
+
 def test_all_unknown_names_are_told_at_once():
     with pytest.raises(ReadingError) as caught:
         Reading(foo="x", checks={"bar": "y"}, sight_glass="z").validate_checks(ANSWERS)

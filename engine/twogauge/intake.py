@@ -23,6 +23,7 @@ from twogauge.fields import (
     UNKNOWN,
     Field,
 )
+from twogauge.packs.problems import MOST_HINTS
 from twogauge.quantities import (
     STANDARD_ATMOSPHERE,
     VACUUM_DIALS,
@@ -324,7 +325,7 @@ class Door:
         for name, ends in value.items():
             path = ("spec", str(name))
             if name not in SPEC_FIELDS:
-                near = did_you_mean(str(name), SPEC_FIELDS, 1)
+                near = did_you_mean(str(name), SPEC_FIELDS, 1) if len(self._troubles) < MOST_HINTS else ()
                 hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(SPEC_FIELDS)}"
                 self._trouble(path, f"{shown(name)} is not a key of spec; {hint}", at_key=True)
                 continue

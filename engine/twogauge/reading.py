@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from twogauge.errors import FileProblems, InputError, did_you_mean, shown
 from twogauge.fields import FIELDS, NESTED, UNKNOWN
 from twogauge.intake import Door, Parts, Trouble, is_nothing
-from twogauge.packs.problems import Problem
+from twogauge.packs.problems import MOST_HINTS, Problem
 from twogauge.quantities import Dimension, UnitSet, show, show_gauge
 
 if TYPE_CHECKING:
@@ -90,18 +90,19 @@ class Reading:
         Raises:
             ReadingError: an id or an answer nobody knows, with the nearest that are.
         """
-        troubles = []
+        troubles: list[Trouble] = []
         for name, word in self.check_answers.items():
             path: tuple[str | int, ...] = (name,) if name in self.given else ("checks", name)
             if name not in answers:
-                near = did_you_mean(name, [*answers, *FIELDS, *NESTED])
+                known = [*answers, *FIELDS, *NESTED]
+                near = did_you_mean(name, known) if len(troubles) < MOST_HINTS else ()
                 hint = f"; did you mean {near[0]!r}?" if near else "; `twogauge rules checks` lists the checks"
                 troubles.append(
                     Trouble(path, f"{shown(name)} is neither a field nor a check known here{hint}", at_key=True)
                 )
             elif word not in answers[name]:
                 allowed = ", ".join((*answers[name], UNKNOWN))
-                near = did_you_mean(word, answers[name], 1)
+                near = did_you_mean(word, answers[name], 1) if len(troubles) < MOST_HINTS else ()
                 hint = f"; did you mean {near[0]!r}?" if near else f"; write one of {allowed}"
                 troubles.append(Trouble(path, f"{name}: {shown(word)} is not an answer to this check{hint}"))
         if troubles:

@@ -54,6 +54,14 @@ def test_a_card_comes_as_html_and_as_pdf(client):
     assert client.get(f"{TABLE.path}/pdf", params=TOLD).content.startswith(b"%PDF")
 
 
+def test_a_card_that_would_take_minutes_to_draw_is_refused_with_what_to_do(client):
+    told = {"refrigerants": "R134a\nR1234yf\nR12\nR22", "low": "-10 degF", "high": "120 degF", "step": "0.1"}
+    answer = client.get(f"{TABLE.path}/pdf", params=told)
+    assert answer.status_code == 422
+    assert "larger step" in answer.text
+    assert client.get(f"{TABLE.path}/html", params=told).status_code == 200
+
+
 @pytest.mark.parametrize("form", ["terminal", "exe", "..%2f..%2fetc%2fpasswd", "PDF"])
 def test_other_files_there_are_none(client, form):
     assert client.get(f"{TABLE.path}/{form}", params=TOLD).status_code == 404

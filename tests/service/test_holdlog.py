@@ -167,6 +167,11 @@ def test_a_log_is_bounded(monkeypatch):
     assert "leave out every second one" in wrong(text)
 
 
+@pytest.mark.parametrize("text", ["a " * 1001, "," * 2001, "0 min, 500 micron\n1 min, 5" + "0" * 2000])
+def test_so_is_a_line(text):
+    assert "has more than 2000 characters; write one reading a line" in wrong(text)
+
+
 @given(st.text(alphabet="0123456789.,:;- \n\tminchrousPabHgv[]{}#", max_size=120))
 def test_any_text_is_read_or_refused_with_a_sentence(text):
     try:

@@ -110,6 +110,13 @@ def test_what_is_no_sheet_is_still_refused(tmp_path, content):
     assert [each.name for each in tmp_path.iterdir()] == ["job.yaml"]
 
 
+def test_a_file_with_more_broken_entries_than_anybody_slips_is_refused(whole):
+    broken = b"  - did: nothing that is known\n"
+    assert len(read_what_can_be("job.yaml", whole + 500 * broken).problems) == 500
+    with pytest.raises(FileProblems):
+        read_what_can_be("job.yaml", whole + 501 * broken)
+
+
 @given(st.integers(0, 3000))
 def test_a_sheet_cut_off_anywhere_shows_all_that_stood_before(whole, length):
     cut = whole[:length]

@@ -44,6 +44,7 @@ from twogauge.service.logtext import (
 )
 
 MAX_ROWS: Final = 20_000
+MAX_LINE: Final = 2000  # characters
 SETTINGS: Final = (
     "title",
     "valved_off",
@@ -201,6 +202,10 @@ class _Reader:
         """Take in lines of CSV or as they are typed; a line that begins with # says nothing."""
         lines = [(i, line) for i, line in enumerate(text.splitlines(), start=1)]
         lines = [(i, line) for i, line in lines if line.strip() and not line.lstrip().startswith("#")]
+        if (long := next((i for i, line in lines if len(line) > MAX_LINE), None)) is not None:
+            message = f"this line has more than {MAX_LINE} characters; write one reading a line"
+            self._problem(Place(self._name, long), "too-long", message)
+            return
         separator = next((s for s in ("\t", ";", ",") if lines and s in lines[0][1]), "")
         if separator == "," and all(decimal_commas(line) for _, line in lines):
             separator = ""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Final
@@ -23,6 +23,7 @@ _ENTRIES: Final = re.compile(rb"entries:\s*(#.*)?")
 _FORMAT: Final = re.compile(rb"format:\s*[\"']?([^\"'#\s]*)")
 _ITEM: Final = re.compile(rb"( *)-( |$)")
 _ALONE: Final = b"entries:\n"  # what a block is read behind
+_MOST_BROKEN: Final = 500  # entries; a file with more of them is no sheet with a slip in it
 _MOST_SHOWN: Final = 400  # characters of a block that cannot be read
 
 
@@ -51,15 +52,21 @@ def read_what_can_be(path: str | os.PathLike[str], text: bytes | None = None) ->
         text: the content, when it is at hand.
 
     Raises:
-        FileProblems: it is no job sheet, of another format, or nothing in it can be read.
+        FileProblems: it is no job sheet, of another format, or nothing or too little in it can be read.
     """
     content = read_bytes_bounded(path, yamlfile.MAX_BYTES) if text is None else text
     try:
         return read_sheet(path, content)
     except FileProblems as error:
         whole = error
-    blocks = blocks_of(path, content)
-    if not any(block.entry for block in blocks):
+    blocks: list[Block] = []
+    broken = 0
+    for block in _each_block(path, content):
+        blocks.append(block)
+        broken += block.entry is None
+        if broken > _MOST_BROKEN:
+            raise whole
+    if broken == len(blocks):
         raise whole
     problems = tuple(problem for block in blocks for problem in block.problems)
     entries: list[Entry] = []
@@ -76,13 +83,17 @@ def blocks_of(path: str | os.PathLike[str], content: bytes) -> tuple[Block, ...]
         path: the name used in messages.
         content: of the file.
     """
+    return tuple(_each_block(path, content))
+
+
+def _each_block(path: str | os.PathLike[str], content: bytes) -> Iterator[Block]:
     lines = content.removeprefix(b"\xef\xbb\xbf").splitlines(keepends=True)
     start = next((i for i, line in enumerate(lines) if _ENTRIES.fullmatch(line.rstrip())), None)
     if start is None:
-        return ()
+        return
     told = [match[1] for line in lines[:start] if (match := _FORMAT.match(line))]
     if told and told[0] != FORMAT.encode():
-        return ()
+        return
     dash = next((match[1] for line in lines[start + 1 :] if (match := _ITEM.match(line))), None)
     begins = [
         i
@@ -92,7 +103,7 @@ def blocks_of(path: str | os.PathLike[str], content: bytes) -> tuple[Block, ...]
     blocks: list[Block] = []
     for first, behind in zip(begins, [*begins[1:], len(lines)], strict=False):
         blocks.append(_block(os.fspath(path), first + 1, b"".join(lines[first:behind]), blocks))
-    return tuple(blocks)
+        yield blocks[-1]
 
 
 def _block(path: str, line: int, raw: bytes, before: Sequence[Block]) -> Block:

@@ -73,12 +73,12 @@ async def job_sent(request: Request, site: Here) -> Response:
 
 
 @router.post(f"{PATH}/file")
-async def job_file(request: Request) -> Response:
+async def job_file(request: Request, site: Here) -> Response:
     """Return the sheet as a file."""
     text = _told(await pairs_of(request)).get(sheets.NAME, "")
     if not text:
         raise HTTPException(422, "There is no sheet yet.")
-    sheet = _as_far_as_it_can_be_read(text)
+    sheet = await site.work(_as_far_as_it_can_be_read, text)
     machine = _FOR_A_NAME.sub("_", (sheet.latest("machine") if sheet else "").lower())[:60].strip("_")
     headers = {"content-disposition": f'attachment; filename="{machine or "job"}.yaml"'}
     return Response(f"{text}\n", media_type="application/yaml", headers=headers)

@@ -24,6 +24,7 @@ from twogauge.table_set import FORMATS
 from twogauge.tables import Table
 
 _MOST_PAIRS: Final = 200
+_MOST_DRAWN: Final = 4000  # numbers of a card as PDF, which takes seconds
 _CARDS: Final = {"html": "text/html", "pdf": "application/pdf"}
 _FILES: Final = {"csv": "text/csv", "markdown": "text/markdown", "json": "application/json"}
 
@@ -104,6 +105,12 @@ def _file(asked: Asked, form: str) -> str | bytes:
         raise InputError(in_our_words(str(error), asked.controls)) from None
     if form in _FILES:
         return FORMATS[form][1](made, asked.units)
+    numbers = len(made.index) * len(made.columns)
+    if form == "pdf" and numbers > _MOST_DRAWN:
+        raise InputError(
+            f"This would be a card of {numbers} numbers, and one of more than {_MOST_DRAWN} takes too long to draw here. "
+            "Take a larger step, a shorter range or fewer refrigerants; the HTML card has no such limit."
+        )
     card = plan(made, asked.units, PAPERS[paper.value], made_on())
     if form == "html":
         return as_html(card)
