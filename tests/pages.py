@@ -45,7 +45,8 @@ class Seen(HTMLParser):
             self._inside = True
         if tag == "label":
             self.labelled.add(told.get("for", ""))
-        if tag in {"input", "select", "textarea"} and told.get("type") not in {"hidden", "radio"}:
+        # One without a name is never sent; it is for a script, such as the fields that add a row.
+        if tag in {"input", "select", "textarea"} and told.get("type") not in {"hidden", "radio"} and "name" in told:
             self.controls[told["name"]] = told.get("id", "")
         for name in ("aria-describedby", "aria-labelledby"):
             self.points_at += (told.get(name) or "").split()

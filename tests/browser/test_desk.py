@@ -43,6 +43,36 @@ def test_a_hold_is_judged_and_drawn_as_rows_are_typed_and_a_reload_loses_nothing
     assert page.get_by_label("Rows", exact=True).input_value() == f"{rows}\n25 min, many"
 
 
+def test_rows_are_added_through_fields_for_numbers_and_the_bar_says_what_is_missing(open_page):
+    page = open_page("/tools/hold")
+    time, pressure = page.get_by_label("Time", exact=True), page.get_by_label("Pressure", exact=True)
+    page.get_by_label("Pressure: unit", exact=True).select_option("mbar")
+    for count, row in enumerate((("0", "0,5"), ("5", "1.2"), ("10", "1.9"))):
+        time.fill(row[0])
+        time.press("Enter")
+        expect(pressure).to_be_focused()
+        pressure.fill(row[1])
+        pressure.press("Enter")
+        expect(time).to_be_focused()
+        if not count:
+            expect(page.locator("#said")).to_have_text(re.compile("^Not answered yet. 1 reading .* 3 are needed"))
+    expect(page.locator("#f-log")).to_have_value("0 min, 0.5 mbar\n5 min, 1.2 mbar\n10 min, 1.9 mbar")
+    page.locator("#result svg").first.wait_for()
+    page.locator(".next-row").evaluate("each => each.scrollIntoView()")
+    expect(page.locator("#result svg").first).to_be_in_viewport()
+    page.goto("/tools/nitrogen")
+    page.get_by_label("Time", exact=True).fill("0")
+    page.get_by_label("Pressure", exact=True).fill("150")
+    page.get_by_label("Temperature", exact=True).fill("70")
+    page.get_by_role("button", name="Add the row").click()
+    expect(page.locator("#f-log")).to_have_value("0 min, 150 psi, 70 degF")
+
+
+def test_without_javascript_there_is_no_button_that_does_nothing(open_page):
+    page = open_page("/tools/hold", java_script_enabled=False)
+    expect(page.get_by_role("button", name="Add the row")).to_be_hidden()
+
+
 def test_a_unit_that_is_switched_converts_what_was_typed(open_page):
     page = open_page()
     page.goto("/tools/standing?refrigerant=R134a&pressure=85+psi&coldest=77+degF")
@@ -98,7 +128,7 @@ def test_two_readings_are_compared_without_copying_their_addresses(open_page):
     start = "/?units=us&refrigerant=R134a&ambient=90+degF&low_side="
     page = open_page(f"{start}10+psi&high_side=110+psi")
     page.get_by_role("link", name="before the repair").click()
-    page.get_by_role("heading", name="Before and after").wait_for()
+    page.wait_for_function("localStorage.getItem('/tools/compare before')")
     page.goto(f"{start}30+psi&high_side=210+psi")
     page.get_by_role("link", name="after the repair").click()
     expect(page.locator("#result")).to_contain_text("up 100 psi")
@@ -130,7 +160,7 @@ def test_a_report_fits_a_phone_and_leads_back_to_the_sheet(open_page, javascript
     [
         ("/tools/charge", "label", "2.5"),
         ("/tools/oil", "drained", "compressor=2oz"),
-        ("/tools/hold", "volume", "3"),
+        ("/tools/hold", "coldest", "70"),
         ("/tools/hold", "log", "0 min, 400 micron"),
         ("/tools/table", "refrigerants", "R134a"),
         ("/tools/plan", "name", "retrofit"),

@@ -154,8 +154,11 @@ def test_as_rows_are_typed_the_answer_and_the_picture_come(client):
     assert "It leaks" in answer.text
     assert answer.text.index("</h2>") < answer.text.index("<svg") < answer.text.index("<h3")  # beside what it shows
     assert "<html" not in answer.text
-    answer = client.post(f"{HOLD.path}/live", data={"log": "0 min, 400 micron"})
-    assert "To be mended first" in answer.text
+    first = client.post(f"{HOLD.path}/live", data={"log": "0 min, 400 micron"}).text
+    assert "at least 3 are needed" in first
+    assert "To be mended first" not in first  # nothing is wrong with a log that has begun
+    wrong = client.post(f"{HOLD.path}/live", data={"log": "0 min, many"}).text
+    assert "To be mended first" in wrong
 
 
 def test_another_site_cannot_send_a_text(client):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from markupsafe import Markup
 
@@ -22,6 +22,7 @@ from twogauge.serve.drawing import can_draw, drawer
 from twogauge.serve.site import Site
 from twogauge.serve.units import usual_unit
 
+_SHORT: Final = 120  # characters, which the bar below a form has room for on a telephone
 Ask = Callable[[dict[str, Any]], Answered]
 
 
@@ -101,6 +102,9 @@ def _troubled(tool: Tool, asked: Asked, troubles: Mapping[str, str]) -> Result:
     labels = {each.name: each.label for each in asked.controls} | {each.name: each.label for each in tool.texts}
     named = [f"'{labels[name]}'" for name in troubles if name in labels]
     said = f"Not answered yet: see {' and '.join(named)}" if named else "Not answered yet"
+    why = troubles.get("", "")
+    if why and not named and len(why) <= _SHORT:
+        said = f"{said}. {why}"
     return Result(said, troubles, tuple((name, labels.get(name, ""), told) for name, told in troubles.items()))
 
 

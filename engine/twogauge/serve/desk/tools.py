@@ -46,6 +46,7 @@ class Tool:
         alone: whether there is an answer before anything is told, such as a list.
         texts: that belong to it; its form is sent as a body then, for an address could not hold them.
         picture: module:function that draws what was found; "" for none.
+        row: (label, units) of each number in a row of its text, for those who would rather not type words.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Tool:
     alone: bool = False
     texts: tuple[Text, ...] = ()
     picture: str = ""
+    row: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
     def path(self) -> str:
@@ -184,6 +186,7 @@ TABLE: Final = Tool(
     "refrigerants=R134a%0AR1234yf&low=-10+degF&high=120+degF",
     "Make the table",
 )
+_TIME: Final = ("Time", ("min", "s", "h"))
 _LOG: Final = (
     "A row for each reading: a time and a pressure, and a temperature if there is one: 5 min, 430 micron, 72 F."
 )
@@ -192,28 +195,43 @@ HOLD: Final = Tool(
     "Vacuum hold",
     "What a vacuum did behind the shut valve: tight, wet, leaking, or not to be told.",
     "twogauge.cli.hold:hold",
-    ("coldest", "volume", "refrigerant", "valved_off"),
-    ("working_pressure", "system", "criterion", "resolution", "accuracy", *_PLACE, "verbose"),
+    ("coldest",),
+    (
+        *("volume", "refrigerant", "valved_off", "working_pressure", "system", "criterion", "resolution", "accuracy"),
+        *(*_PLACE, "verbose"),
+    ),
     "coldest=70+degF&log=0+min,+410+micron%0A5+min,+520+micron%0A10+min,+610+micron%0A15+min,+680+micron%0A"
     "20+min,+735+micron%0A30+min,+820+micron",
     "Judge it",
     "Type what the gauge shows, a row for each reading",
-    texts=(Text("log", "Rows", _LOG),),
+    texts=(Text("log", "Rows", _LOG, rows=4),),
     picture="twogauge.draw.hold:hold_picture",
+    row=(_TIME, ("Pressure", ("micron", "inHg vac", "mbar", "Pa"))),
 )
 NITROGEN: Final = Tool(
     "nitrogen",
     "Nitrogen hold",
     "Whether a pressure fell by more than temperature and weather explain.",
     "twogauge.cli.hold:hold",
-    ("test_pressure", "volume", "refrigerant"),
-    ("working_pressure", "system", "criterion", "resolution", *_PLACE, "barometer_at_end", "verbose"),
+    ("test_pressure",),
+    (
+        "volume",
+        "refrigerant",
+        "working_pressure",
+        "system",
+        "criterion",
+        "resolution",
+        *_PLACE,
+        "barometer_at_end",
+        "verbose",
+    ),
     "test_pressure=200+psi&resolution=1+psi&log=0+min,+150+psi,+70+degF%0A30+min,+149+psi,+70+degF%0A"
     "60+min,+147+psi,+70+degF",
     "Judge it",
     "Type what the gauge shows, a row for each reading",
-    texts=(Text("log", "Rows", _LOG.replace("430 micron", "150 psi")),),
+    texts=(Text("log", "Rows", _LOG.replace("430 micron", "150 psi"), rows=4),),
     picture="twogauge.draw.hold:nitrogen_picture",
+    row=(_TIME, ("Pressure", ("psi", "bar", "kPa")), ("Temperature", ("degF", "degC"))),
 )
 _READING: Final = "The address of a saved diagnosis, or a reading as lines of 'field: value'."
 COMPARE: Final = Tool(

@@ -78,7 +78,8 @@ async def _page(tool: Tool, asked: Asked, site: Site) -> Response:
 def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -> Answered:
     missing = [each.name for each in tool.texts if not each.aside and not asked.texts.get(each.name)]
     if missing:
-        raise Trouble(dict.fromkeys(missing, "This is needed."))
+        kept = tool is COMPARE and len(missing) < len(tool.texts)
+        raise Trouble(dict.fromkeys(missing, f"This is needed{'; the other reading is kept until then' * kept}."))
     units = given.pop("units")
     if tool is PLAN:
         return _planned(asked.texts.get("sheet", ""), given, units, program)

@@ -1,6 +1,7 @@
 // The pages of commands: units convert in place, a log is judged and drawn as its rows are typed, the address holds what
 // is typed, and what no address can hold is kept in this browser until it is forgotten. Without this file the form does
 // its work when it is sent.
+import { offerRows } from "./rows.js";
 import { convert, isBare, switched, typed } from "./units.js";
 
 const form = document.getElementById("asked");
@@ -89,6 +90,7 @@ for (const text of kept) {
   text.addEventListener("input", () => keep(text));
 }
 
+if (form) offerRows(form);
 form?.addEventListener("change", (event) => {
   const { target } = event;
   if (target.matches?.("select[data-unit-of]")) convert(form, target);
