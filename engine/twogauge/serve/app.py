@@ -24,6 +24,7 @@ from twogauge.serve.refusals import API, problem, refusal
 from twogauge.serve.site import Settings, Site, assets
 
 _YEAR: Final = "public, max-age=31536000, immutable"  # of an address with the mark of the content
+_MOST_ERRORS: Final = 50  # that are told of one request
 _ASK: Final = "no-cache"  # of one without, as scripts name each other: an upgrade must not find half of the old ones
 
 
@@ -80,18 +81,26 @@ async def _wrong_request(request: Request, error: Any) -> Response:
     found = error.errors()
     if any(each["type"] == "json_invalid" for each in found):
         return problem(400, "The body is not JSON.")
-    errors = [{"field": path_of(each["loc"][1:], error.body), "detail": each["msg"]} for each in found[:50]]
+    errors = [{"field": path_of(each["loc"][1:], error.body), "detail": each["msg"]} for each in found[:_MOST_ERRORS]]
     return problem(422, "The request is not as it is described in openapi.json.", errors)
 
 
 async def _cannot_be_answered(request: Request, error: Any) -> Response:
     """Say for each trouble which field it belongs to."""
     if not request.url.path.startswith(API):
-        return refusal(request.url.path, 422, str(error))
+        return refusal(request.url.path, 422, _in_short(error))
     if isinstance(error, ReadingError):
-        errors = [{"field": ".".join(map(str, each.path)), "detail": each.message} for each in error.troubles]
+        errors = [
+            {"field": ".".join(map(str, each.path)), "detail": each.message} for each in error.troubles[:_MOST_ERRORS]
+        ]
     elif isinstance(error, FileProblems):
-        errors = [{"field": each.place.path, "detail": str(each)} for each in error.problems]
+        errors = [{"field": each.place.path, "detail": str(each)} for each in error.problems[:_MOST_ERRORS]]
     else:
         errors = [{"field": getattr(error, "field", ""), "detail": str(error)}]
-    return problem(422, str(error), errors)
+    return problem(422, _in_short(error), errors)
+
+
+def _in_short(error: Any) -> str:
+    lines = str(error).split("\n")
+    more = len(lines) - _MOST_ERRORS
+    return "\n".join([*lines[:_MOST_ERRORS], *([f"and {more} more"] if more > 0 else [])])

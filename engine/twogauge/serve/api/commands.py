@@ -29,13 +29,14 @@ from twogauge.reading import ReadingError
 from twogauge.serve.api.models import OPEN, STRICT
 from twogauge.serve.api.places import field_of
 from twogauge.serve.api.readings import answer
+from twogauge.serve.bodies import BoundedRoute
 from twogauge.serve.refusals import problem
 from twogauge.serve.site import Site, site_of
 
 MOST_OF_A_LIST: Final = 20
 LONGEST_LOG: Final = 200_000  # characters
 
-router = APIRouter(tags=["commands"])
+router = APIRouter(tags=["commands"], route_class=BoundedRoute)
 
 
 def _of_a_command(served: Served, site: Site, told: dict[str, Any], _log: str) -> Answered:

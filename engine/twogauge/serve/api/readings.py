@@ -32,10 +32,11 @@ from twogauge.serve.api.models import (
     ReadingIn,
     WhyOut,
 )
+from twogauge.serve.bodies import BoundedRoute
 from twogauge.serve.site import Site, site_of
 from twogauge.service.job_salvage import read_what_can_be
 
-router = APIRouter(tags=["readings"])
+router = APIRouter(tags=["readings"], route_class=BoundedRoute)
 
 Here = Annotated[Site, Depends(site_of)]
 

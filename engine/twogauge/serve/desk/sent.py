@@ -6,33 +6,32 @@ from typing import Final
 from urllib.parse import parse_qsl
 
 from fastapi import Request
-from starlette.datastructures import UploadFile
 
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.reading import Reading, ReadingError, positioned, read_file
+from twogauge.serve.bodies import form_of
 from twogauge.serve.desk.asked import Trouble
 from twogauge.serve.received import decoded
+from twogauge.serve.site import Site
 from twogauge.serve.state import State
 
 MOST_PAIRS: Final = 200
 
 
-async def pairs_of(request: Request) -> list[tuple[str, str]]:
+async def pairs_of(request: Request, site: Site) -> list[tuple[str, str]]:
     """Return what a form sent; a file stands for the text that it was chosen for.
 
     Raises:
         FileProblems: a file is no text.
     """
     pairs = []
-    async with request.form(max_files=4, max_fields=MOST_PAIRS, max_part_size=1 << 20) as form:
-        for name, value in form.multi_items():
-            if isinstance(value, UploadFile):
-                if content := await value.read():
-                    of = name.removesuffix(".file")
-                    pairs.append((of, decoded(of, content)))
-            else:
-                pairs.append((name, value))
+    for name, value in await form_of(request, site, fields=MOST_PAIRS, files=4):
+        if isinstance(value, str):
+            pairs.append((name, value))
+        elif value:
+            of = name.removesuffix(".file")
+            pairs.append((of, decoded(of, value)))
     return pairs
 
 

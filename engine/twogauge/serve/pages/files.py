@@ -6,10 +6,10 @@ from typing import Annotated, Final
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Request
-from starlette.datastructures import FormData, UploadFile
 from starlette.responses import RedirectResponse, Response
 
 from twogauge.errors import FileProblems
+from twogauge.serve.bodies import form_of
 from twogauge.serve.sheet import opened, saved
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.state import GOOD, NAMED, SPEC, State
@@ -37,8 +37,8 @@ def is_of_a_form(request: Request) -> bool:
 @router.post("/open")
 async def open_file(request: Request, site: Here) -> Response:
     """Lead to the address that holds what a file says."""
-    async with request.form(max_files=1, max_fields=1) as form:
-        content = await _sent(form, "file")
+    form = await form_of(request, site, fields=1, files=1)
+    content = _sent(form, "file")
     try:
         state = await site.work(opened, content, site.settings.units)
     except FileProblems as error:
@@ -73,9 +73,9 @@ async def opened_beside(request: Request, site: Site, path: str) -> Response:
         site: the settings.
         path: of the page that the form stands on.
     """
-    async with request.form(max_files=1, max_fields=MOST_PAIRS) as form:
-        content = await _sent(form, FILE)
-        pairs = [(name, value) for name, value in form.multi_items() if isinstance(value, str) and name != FILE]
+    form = await form_of(request, site, fields=MOST_PAIRS, files=1)
+    content = _sent(form, FILE)
+    pairs = [(name, value) for name, value in form if isinstance(value, str) and name != FILE]
     state = State.read(pairs, site.settings.units)
     back = f"{path}?{state.query()}"
     if not content:
@@ -88,9 +88,8 @@ async def opened_beside(request: Request, site: Site, path: str) -> Response:
     return _to(path, state.beside(good), (*state.strangers, *left_out))
 
 
-async def _sent(form: FormData, name: str) -> bytes:
-    file = form.get(name)
-    return await file.read() if isinstance(file, UploadFile) else b""
+def _sent(form: list[tuple[str, str | bytes]], name: str) -> bytes:
+    return next((value for key, value in form if key == name and isinstance(value, bytes)), b"")
 
 
 def _to(path: str, state: State, left_out: tuple[str, ...]) -> Response:

@@ -49,7 +49,7 @@ async def job_page(request: Request, site: Here) -> Response:
 @router.post(PATH)
 async def job_sent(request: Request, site: Here) -> Response:
     """Show the sheet that was sent, with the entry that was added, if one was."""
-    told = _told(await pairs_of(request))
+    told = await site.work(_told, await pairs_of(request, site))
 
     def work() -> str:
         before, sheet, troubles = told.get(sheets.NAME, ""), None, {}
@@ -75,7 +75,7 @@ async def job_sent(request: Request, site: Here) -> Response:
 @router.post(f"{PATH}/file")
 async def job_file(request: Request, site: Here) -> Response:
     """Return the sheet as a file."""
-    text = _told(await pairs_of(request)).get(sheets.NAME, "")
+    text = (await site.work(_told, await pairs_of(request, site))).get(sheets.NAME, "")
     if not text:
         raise HTTPException(422, "There is no sheet yet.")
     sheet = await site.work(_as_far_as_it_can_be_read, text)
@@ -87,7 +87,7 @@ async def job_file(request: Request, site: Here) -> Response:
 @router.post(f"{PATH}/report")
 async def job_report(request: Request, site: Here) -> Response:
     """Show the sheet for the customer, or for the log of refrigerants, to be printed."""
-    told = _told(await pairs_of(request))
+    told = await site.work(_told, await pairs_of(request, site))
     text, units = told.get(sheets.NAME, ""), _units(told, site)
 
     def work() -> tuple[str, Markup]:

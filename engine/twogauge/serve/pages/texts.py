@@ -39,14 +39,14 @@ def _add(tool: Tool) -> None:
         return await _page(tool, asked, site)
 
     async def sent(request: Request, site: Here) -> Response:
-        asked = _asked(tool, await pairs_of(request), site)
+        asked = await site.work(_asked, tool, await pairs_of(request, site), site)
         query = asked.query()
         if not asked.aside & asked.texts.keys() and len(query) <= LONGEST_ADDRESS:
             return RedirectResponse(f"{tool.path}?{query}#result", status_code=303)
         return await _page(tool, asked, site)
 
     async def live(request: Request, site: Here) -> Response:
-        asked = _asked(tool, await pairs_of(request), site)
+        asked = await site.work(_asked, tool, await pairs_of(request, site), site)
 
         def work() -> str:
             call = partial(_answer, tool, asked, program=site.program)
