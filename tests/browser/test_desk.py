@@ -162,7 +162,7 @@ def test_a_report_fits_a_phone_and_leads_back_to_the_sheet(open_page, javascript
         ("/tools/oil", "drained", "compressor=2oz"),
         ("/tools/hold", "coldest", "70"),
         ("/tools/hold", "log", "0 min, 400 micron"),
-        ("/tools/table", "refrigerants", "R134a"),
+        ("/tools/table", "low", "-20F"),
         ("/tools/plan", "name", "retrofit"),
         ("/tools/job", "by", "Bay 2"),
         ("/tools/job", "opened.machine", "bus 9"),
@@ -191,6 +191,18 @@ def test_what_is_ticked_is_ticked_after_a_reload_too(open_page):
     page.get_by_label("Refrigerant", exact=True).select_option("R134a")
     page.get_by_role("button", name="Work it out").click()
     expect(page.locator("#result")).to_contain_text("condenser")
+
+
+@pytest.mark.parametrize("javascript", [True, False])
+def test_the_refrigerants_of_a_table_are_ticked(open_page, javascript):
+    page = open_page("/tools/table", java_script_enabled=javascript)
+    page.get_by_label("R-134a", exact=True).check()
+    page.get_by_label("R-407C", exact=True).check()
+    page.get_by_role("button", name="Make the table").click()
+    for head in ("R-134a", "R-407C bubble", "R-407C dew"):
+        expect(page.get_by_role("columnheader", name=head)).to_be_visible()
+    expect(page.get_by_label("R-407C", exact=True)).to_be_checked()
+    expect(page.get_by_label("R-12", exact=True)).not_to_be_checked()
 
 
 def test_without_javascript_the_way_back_leads_to_what_was_typed(open_page):

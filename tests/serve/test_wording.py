@@ -112,3 +112,19 @@ def test_every_command_of_every_plan_has_a_page():
         for step in planned(name, Conditions(), program).steps:
             if step.command:
                 assert place_of(step.command, UnitSet.US) is not None, step.command
+
+
+def test_a_plan_leads_to_pages_and_tells_what_to_type_only_in_full(client):
+    told = {"name": "leak_repair", "refrigerant": "R134a"}
+    text, _ = see(client, "/tools/plan", told)
+    assert '<a class="button plain" href="/tools/hold?' in text
+    assert "twogauge hold" not in text
+    text, _ = see(client, "/tools/plan", {**told, "verbose": "yes"})
+    assert "<code>twogauge hold" in text
+
+
+@pytest.mark.parametrize("path", ["/tools/plan", "/tools/oil", "/tools/table"])
+def test_a_form_does_not_speak_of_how_an_option_is_repeated(client, path):
+    text, _ = see(client, path)
+    assert "repeatable" not in text
+    assert "listed without it" not in text

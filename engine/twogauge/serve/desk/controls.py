@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -26,7 +27,9 @@ _DIMENSIONS: Final = {
     "SPEED": Dimension.ROTATIONAL_SPEED,
 }
 _ABSOLUTE: Final = frozenset({"barometer", "barometer_at_end"})
-_REFRIGERANTS: Final = frozenset({"REFRIGERANT", "NAME"})
+_REFRIGERANTS: Final = frozenset({"REFRIGERANT", "REFRIGERANT...", "NAME"})
+# What helps at a prompt and not in front of a form.
+_AT_A_PROMPT: Final = re.compile(r"; repeatable|One of those that are listed without it|, such as R134a R1234yf")
 _LABELS: Final = {"name": "Which one", "part": "Replaced parts", "verbose": "In full", "coldest": "Coldest part"}
 
 
@@ -75,7 +78,7 @@ def _control(parameter: inspect.Parameter, program: Program) -> Control:
     kinds = [each for each in (get_args(annotation) or (annotation,)) if each is not type(None)]
     kind, name = kinds[0], parameter.name
     metavar = (info.metavar or "").strip("[]")
-    about = (info.help or "").rstrip(".")
+    about = _AT_A_PROMPT.sub("", (info.help or "").rstrip("."))
     written = [each for each in (info.default, *(info.param_decls or ())) if isinstance(each, str)]
     flag = next((each.removeprefix("--") for each in written if each.startswith("--")), "")
     words = kind if isinstance(kind, type) and issubclass(kind, Enum) else None

@@ -103,7 +103,7 @@ class PagePaper(Paper):
         self._add("<p>{}</p>", self._text(sentence))
 
     def command(self, lead: str, line: str) -> None:
-        """Add a line to be typed at the command line, and the page that does the same."""
+        """Add the page that does what a line at the command line does; the line itself where there is none, or in full."""
         lead, line = self._style.clean(lead), self._style.clean(line)
         place = place_of(line, self._wording.units)
         link = Markup("")
@@ -111,7 +111,10 @@ class PagePaper(Paper):
         if place is not None and place.path != self._wording.here and not (place.path == JOB and self._led_to_job):
             self._led_to_job = self._led_to_job or place.path == JOB
             link = Markup('<a class="button plain" href="{}">Open {}</a> ').format(place.address, place.title)
-        self._add('<p class="typed">{}<span class="fine">{} <code>{}</code></span></p>', link, lead, line)
+        typed = Markup('<span class="fine">{} <code>{}</code></span>').format(lead, line)
+        shown = link + typed if place is None or self.verbose else link
+        if shown:
+            self._add('<p class="typed">{}</p>', shown)
 
     def grid(self, title: str, heads: Sequence[tuple[str, str]], rows: Iterable[Sequence[str]]) -> None:
         """Add a table of figures with heads of two lines; a wide one is moved sideways by itself.
