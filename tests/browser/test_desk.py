@@ -128,7 +128,8 @@ def test_two_readings_are_compared_without_copying_their_addresses(open_page):
     start = "/?units=us&refrigerant=R134a&ambient=90+degF&low_side="
     page = open_page(f"{start}10+psi&high_side=110+psi")
     page.get_by_role("link", name="before the repair").click()
-    page.wait_for_function("localStorage.getItem('/tools/compare before')")
+    page.wait_for_url("**/tools/compare?*")
+    page.wait_for_load_state()  # its script has run by then
     page.goto(f"{start}30+psi&high_side=210+psi")
     page.get_by_role("link", name="after the repair").click()
     expect(page.locator("#result")).to_contain_text("up 100 psi")

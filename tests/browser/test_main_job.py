@@ -351,3 +351,14 @@ def test_what_is_chosen_shows_in_the_colours_of_the_reader_too(open_page):
         "[...document.querySelectorAll('.units span')].map(each => getComputedStyle(each).backgroundColor)"
     )
     assert grounds[0] == grounds[1] != grounds[2]
+
+
+def test_on_paper_stand_every_caution_and_every_reason(open_page):
+    page = open_page(READING)
+    cautions, reasons = page.locator("#result .care li"), page.locator("#result .fault > .reasons > li")
+    assert (cautions.count(), reasons.count()) > (5, 1)
+    page.emulate_media(media="print")
+    for each in (*cautions.all(), *reasons.all()):
+        expect(each).to_be_visible()
+    expect(page.get_by_text("How, and what each answer would do").first).to_be_hidden()
+    expect(page.locator('[data-key="pictures"]')).to_be_hidden()
