@@ -43,7 +43,7 @@ def test_what_was_added_is_read_again_by_this_and_by_any_reader_of_yaml(sheet):
     assert [each.did for each in found.entries] == ["opened", "recovered", "note"]
     assert found.latest("machine") == "bus 31"
     assert found.total("recovered") == {"R12": pytest.approx(1.9 * 0.45359237)}
-    assert found.certificate_of("bay 2") == "609-1"
+    assert found.certificates == {"bay 2": "609-1"}
     anybody = yaml.safe_load(sheet.read_text("utf-8"))
     assert anybody["entries"][1]["cylinder"] == "recovery 4"
     assert anybody["entries"][2]["note"] == "yes"

@@ -113,8 +113,9 @@ def test_what_is_no_sheet_is_still_refused(tmp_path, content):
 def test_a_file_with_more_broken_entries_than_anybody_slips_is_refused(whole):
     broken = b"  - did: nothing that is known\n"
     assert len(read_what_can_be("job.yaml", whole + 500 * broken).problems) == 500
-    with pytest.raises(FileProblems):
+    with pytest.raises(FileProblems) as caught:
         read_what_can_be("job.yaml", whole + 501 * broken)
+    assert len(caught.value.problems) == 100
 
 
 @given(st.integers(0, 3000))

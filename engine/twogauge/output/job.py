@@ -23,6 +23,7 @@ SCHEMA: Final = "twogauge.job/1"
 
 def document(sheet: Sheet) -> dict[str, Any]:
     """Return the document as dicts, lists, texts and numbers."""
+    certificates = sheet.certificates
     return {
         "schema": SCHEMA,
         "file": sheet.name,
@@ -34,7 +35,7 @@ def document(sheet: Sheet) -> dict[str, Any]:
                 "did": each.did,
                 "at": None if each.did == UNREADABLE else each.at.isoformat(),
                 "by": each.by or None,
-                "certificate": each.text("certificate") or sheet.certificate_of(each.by) or None,
+                "certificate": each.text("certificate") or certificates.get(each.by),
                 "told": {key: value for key, value in each.told.items() if key != "certificate"},
             }
             for each in sheet.entries

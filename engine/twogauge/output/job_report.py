@@ -65,7 +65,7 @@ def for_log(sheet: Sheet, units: UnitSet) -> Page:
         units: the reader's.
     """
     machine = sheet.latest("machine") or "a machine"
-    weighed = sheet.those(*WEIGHED)
+    weighed, certificates = sheet.those(*WEIGHED), sheet.certificates
     rows = tuple(
         (
             (when(each),),
@@ -74,7 +74,7 @@ def for_log(sheet: Sheet, units: UnitSet) -> Page:
             (show_mass(weight(each), units),),
             (each.text("cylinder"),),
             (each.by,),
-            (each.text("certificate") or sheet.certificate_of(each.by),),
+            (each.text("certificate") or certificates.get(each.by, ""),),
         )
         for each in weighed
     )
@@ -86,7 +86,7 @@ def for_log(sheet: Sheet, units: UnitSet) -> Page:
             (each.text("result"),),
             (each.text("note"),),
             (each.by,),
-            (each.text("certificate") or sheet.certificate_of(each.by),),
+            (each.text("certificate") or certificates.get(each.by, ""),),
         )
         for each in leaks
     )
@@ -202,8 +202,9 @@ def _totals(sheet: Sheet, units: UnitSet) -> list[str]:
 
 def _missing(sheet: Sheet, weighed: tuple[Entry, ...], leaks: list[Entry]) -> list[str]:
     told = []
+    certificates = sheet.certificates
     without = dict.fromkeys(
-        each.by for each in weighed if not each.text("certificate") and not sheet.certificate_of(each.by)
+        each.by for each in weighed if not each.text("certificate") and each.by not in certificates
     )
     told += [f"the number of the certificate of {name}" for name in without]
     if any(each.did == "charged" for each in weighed) and not leaks:

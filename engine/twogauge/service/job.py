@@ -129,11 +129,10 @@ class Sheet:
         """Return what the last opening entry says under a key, or ""."""
         return next((each.text(key) for each in reversed(self.those("opened")) if each.text(key)), "")
 
-    def certificate_of(self, who: str) -> str:
-        """Return the last certificate number written beside somebody's name, or ""."""
-        return next(
-            (e.text("certificate") for e in reversed(self.entries) if e.by == who and e.text("certificate")), ""
-        )
+    @property
+    def certificates(self) -> dict[str, str]:
+        """Return the last certificate number written beside each name that has one."""
+        return {each.by: each.text("certificate") for each in self.entries if each.text("certificate")}
 
     def total(self, did: str) -> dict[str, float]:
         """Return refrigerant -> weight of all entries of a kind [kg]."""
@@ -210,18 +209,19 @@ def read_sheet(path: str | os.PathLike[str], text: bytes | None = None) -> Sheet
     listed = node.get("entries")
     if not isinstance(listed, yamlfile.Sequence):
         raise _refusal(place if listed is None else listed.place, "entries: a list belongs here")
-    entries = []
+    entries: list[Entry] = []
+    kinds: list[str] = []
     for item in listed.items:
         found = entry_of(item, problems)
-        if found is not None:
-            entries.append(found)
-        if (
-            found is not None
-            and found.did == "strike"
-            and not may_be_struck(found, [each.did for each in entries[:-1]])
-        ):
+        if len(problems) >= yamlfile.MAX_PROBLEMS:
+            break
+        if found is None:
+            continue
+        if found.did == "strike" and not may_be_struck(found, kinds):
             message = f"entry: {found.text('entry')} is no earlier entry that can be struck; the first is number 1"
             problems.append(Problem(yamlfile.locate(item, ("entry",)), "job", message))
+        entries.append(found)
+        kinds.append(found.did)
     if problems:
         raise FileProblems(problems)
     return Sheet(os.fspath(path), tuple(entries))

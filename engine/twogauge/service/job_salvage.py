@@ -100,13 +100,14 @@ def _each_block(path: str | os.PathLike[str], content: bytes) -> Iterator[Block]
         for i, line in enumerate(lines)
         if i > start and (match := _ITEM.match(line)) is not None and match[1] == dash
     ]
-    blocks: list[Block] = []
+    kinds: list[str] = []
     for first, behind in zip(begins, [*begins[1:], len(lines)], strict=False):
-        blocks.append(_block(os.fspath(path), first + 1, b"".join(lines[first:behind]), blocks))
-        yield blocks[-1]
+        block = _block(os.fspath(path), first + 1, b"".join(lines[first:behind]), kinds)
+        kinds.append(block.entry.did if block.entry else UNREADABLE)
+        yield block
 
 
-def _block(path: str, line: int, raw: bytes, before: Sequence[Block]) -> Block:
+def _block(path: str, line: int, raw: bytes, before: Sequence[str]) -> Block:
     problems: list[Problem] = []
     entry = None
     try:
@@ -119,11 +120,9 @@ def _block(path: str, line: int, raw: bytes, before: Sequence[Block]) -> Block:
             entry = entry_of(items.items[0], problems)
     except FileProblems as error:
         problems = list(error.problems)
-    if entry is not None and entry.did == "strike":
-        kinds = [each.entry.did if each.entry else UNREADABLE for each in before]
-        if not may_be_struck(entry, kinds):
-            problems.append(Problem(Place(path, 2), "job", f"{entry.text('entry')} is no earlier entry to be struck"))
-            entry = None
+    if entry is not None and entry.did == "strike" and not may_be_struck(entry, before):
+        problems.append(Problem(Place(path, 2), "job", f"{entry.text('entry')} is no earlier entry to be struck"))
+        entry = None
     return Block(line, raw, entry, tuple(_moved(problem, line - 2) for problem in problems))
 
 
