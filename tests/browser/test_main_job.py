@@ -35,6 +35,10 @@ def test_the_ranking_follows_what_is_typed(open_page):
     expect(page).to_have_url(re.compile(re.escape(READING)))
     expect(page.locator("#n-high_side")).to_have_text(re.compile(r"^Normal today \d+ to \d+ psi .*; this is low$"))
     expect(page).to_have_title(LOW_CHARGE)
+    expect(page.locator("#n-high_side")).to_have_class("normal off")
+    page.get_by_label("High side", exact=True).first.fill("220")
+    expect(page.locator("#n-high_side")).to_have_text(re.compile("; this is normal$"))
+    expect(page.locator("#n-high_side")).to_have_class("normal")
 
 
 def test_without_javascript_the_same_form_gives_the_same_answer(open_page):

@@ -75,6 +75,7 @@ function beside(field, found) {
   const text = sentences.join(" ");
   if (error && error.textContent !== text) error.textContent = text;
   if (normal && normal.textContent !== (found.normal[name] ?? "")) normal.textContent = found.normal[name] ?? "";
+  normal?.classList.toggle("off", /; this is (?!normal$)/.test(normal.textContent));
   field.classList.toggle("wrong", sentences.length > 0);
   const control = document.getElementById(`f-${name}`);
   if (sentences.length) control?.setAttribute("aria-invalid", "true");
