@@ -366,3 +366,11 @@ def test_on_paper_stand_every_caution_and_every_reason(open_page):
         expect(each).to_be_visible()
     expect(page.get_by_text("How, and what each answer would do").first).to_be_hidden()
     expect(page.locator('[data-key="pictures"]')).to_be_hidden()
+
+
+def test_at_four_times_the_size_nothing_stands_in_front_of_what_is_read(open_page):
+    page = open_page(READING, viewport={"width": 320, "height": 256})
+    assert overflow(page) == 0
+    assert page.locator(".bar").evaluate("each => getComputedStyle(each).position") == "static"
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.locator(".bar").evaluate("each => getComputedStyle(each).position") == "sticky"
