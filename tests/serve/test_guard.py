@@ -6,6 +6,7 @@ import asyncio
 import logging
 import time
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -19,6 +20,7 @@ from twogauge.serve.pages import PAGES
 from twogauge.serve.site import Settings, asset_address, assets
 
 HERE = "http://127.0.0.1"
+PROFILES = Path(__file__).resolve().parents[2] / "examples" / "bus_depot" / "profiles.yaml"
 READING = "/?refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF"
 
 
@@ -346,6 +348,43 @@ def test_the_log_holds_no_method_that_a_stranger_made_up(client, caplog):
 )
 def test_no_path_reaches_a_file(client, path):
     assert client.get(path).status_code == 404
+
+
+def test_no_answer_tells_a_path_of_this_machine(tmp_path):
+    """Not even of the folder of rules that the server was started with, nor when that has changed since."""
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    (folder / "pack.yaml").write_text(
+        "pack: shop\ntitle: Ours\nedition: 1\nformat: 1\nbuilds_on: {automotive: 1}\n", "utf-8"
+    )
+    (folder / "profiles.yaml").write_bytes(PROFILES.read_bytes())
+    app = create_app(program_for((str(folder),)), Settings(rules=(str(folder),)))
+    app.state.site.read_ahead()
+    (folder / "pack.yaml").write_text("rules: [broken", "utf-8")
+    told = {"refrigerant": "R134a", "profile": "bus_line_4"}
+    reading = {**told, "low_side": "10 psi", "high_side": "110 psi", "ambient": "90 degF"}
+    with TestClient(app, base_url=HERE) as client:
+        answers = [
+            *(
+                client.get(f"/tools/{name}", params={**told, "verbose": "yes"})
+                for name in ("charge", "expect", "plan")
+            ),
+            client.get("/tools/standing", params={**told, "pressure": "85 psi", "coldest": "75 degF"}),
+            *(client.get(f"/tools/book/{name}.html") for name in ("index", "rules", "nothing")),
+            client.get("/", params=reading),
+            client.get("/tools/plan", params={"name": "recharge", "verbose": "yes"}),
+            client.post("/api/v1/plan", json={"name": "recharge", "refrigerant": "R134a"}),
+            client.post("/api/v1/charge", json=told),
+            client.post("/api/v1/diagnose", json=reading),
+            client.post("/api/v1/expect", json={**reading, "profile": "bus_line_5"}),
+            *(
+                client.post(f"/api/v1/rules/{name}/why", json=reading)
+                for name in ("clutch_cycles_rapidly", "nothing")
+            ),
+        ]
+    assert "bus_line_4" in answers[0].text
+    assert [each.url.path for each in answers if str(tmp_path) in each.text or "--rules" in each.text] == []
+    assert {each.status_code for each in answers} == {200, 404, 422}
 
 
 # -- the token -----------------------------------------------------------------------------------------------------

@@ -87,7 +87,9 @@ def run(
     logging.basicConfig(level=logging.INFO, format="%(message)s", stream=sys.stderr)
     logging.getLogger("uvicorn").setLevel(logging.ERROR)  # its warnings are of what strangers send
     try:
-        _server(create_app(program, settings)).run(sockets=[listening])
+        app = create_app(program, settings)
+        app.state.site.read_ahead()
+        _server(app).run(sockets=[listening])
     except KeyboardInterrupt:
         pass
     finally:

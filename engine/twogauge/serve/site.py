@@ -42,7 +42,7 @@ class Settings:
         hosts: names a request may call this server by, without the port.
         token: what a device must show once; None where only this machine can connect.
         units: what a bare number is taken in where the address does not say.
-        rules: folders of rules in force beside the built-in ones, for commands that look them up themselves.
+        rules: folders of rules in force beside the built-in ones, for the book; no answer names them.
         most_bytes: of a request's body.
         seconds: for reading a body, and again for the answer.
         rate, burst: requests per second that one client may make in the long run, and at once.
@@ -101,8 +101,19 @@ class Site:
 
     @cached_property
     def in_full(self) -> Program:
-        """The rules read from their files, with what each says as it was written; a snapshot does not hold that."""
+        """The rules read from their files, with what each says as it was written; a snapshot does not hold that.
+
+        run.py has them read before the first request comes: what is wrong with a file belongs into the terminal.
+        """
         return program_in_force(rules_folders(list(self.settings.rules)), from_files=True)
+
+    def read_ahead(self) -> None:
+        """Read the rest of what requests need, so that none of them reads a file.
+
+        Raises:
+            FileProblems: what is wrong in a folder of rules, with its path.
+        """
+        _ = self.in_full
 
     def text(self, template: str, **values: Any) -> str:
         """Return a template filled in; everything in it is escaped."""

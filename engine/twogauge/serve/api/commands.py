@@ -40,7 +40,7 @@ router = APIRouter(tags=["commands"], route_class=BoundedRoute)
 
 
 def _of_a_command(served: Served, site: Site, told: dict[str, Any], _log: str) -> Answered:
-    return ask(function_of(served), site.program, told, site.settings.rules)
+    return ask(function_of(served), site.program, told)
 
 
 def _of_a_log(_: Served, site: Site, told: dict[str, Any], log: str) -> Answered:
