@@ -97,7 +97,7 @@ def _control(parameter: inspect.Parameter, program: Program) -> Control:
         about = about.partition(":")[0]
     known = Field(name, about, dimension, reference="absolute" if name in _ABSOLUTE else "gauge")
     required = parameter.default is inspect.Parameter.empty
-    return Control(known, _LABELS.get(name, label_of(name)), shape, choices, flag, required, words)
+    return Control(known, _LABELS.get(name) or label_of((flag or name).replace("-", "_")), shape, choices, flag, required, words)
 
 
 def _is_list(annotation: Any) -> bool:
