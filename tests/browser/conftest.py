@@ -95,7 +95,7 @@ def guarded() -> Iterator[str]:
     listening.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # its loop runs in this thread until it ends, and other tests run loops of their own
 def browser() -> Iterator[Browser]:
     if not CHROMIUM:
         missing = "there is no chromium here; install it, or name it in CHROMIUM"

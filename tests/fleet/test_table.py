@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pyarrow as pa
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from strategies import Told, columns_told, number_text
@@ -312,6 +312,8 @@ def test_a_row_that_is_no_reading_says_why_and_spoils_no_other(case: str) -> Non
 
 
 @settings(max_examples=80, deadline=None)
+@example("barometer", "inHg vac", 0.0)
+@example("barometer", "psig", 0.0)
 @given(
     st.sampled_from(
         ["low_side", "high_side", "ambient", "vent_air", "humidity", "superheat", "running_for", "barometer"]

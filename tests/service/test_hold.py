@@ -317,3 +317,17 @@ def test_the_same_log_in_other_units_gives_the_same_answer(cause):
         for name, probability in found[0].weighed.probabilities.items():
             # numbers that differ in their last digit may take the search for amounts one step further
             assert other.weighed.probabilities[name] == pytest.approx(probability, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("microns", "cause", "why"),
+    [
+        ((410, 520, 610), None, "too few"),  # as it may rise at first whatever comes into it
+        ((410, 520, 610, 680), None, "too few"),
+        ((500, 10_000, 19_500), "leak", ""),  # nothing inside gives off so much
+    ],
+)
+def test_a_few_readings_name_a_leak_only_where_little_else_is_left(microns, cause, why):
+    rows = "\n".join(f"{5 * k} min, {each} micron" for k, each in enumerate(microns))
+    found = judge(read_log("log", rows.encode()), told())
+    assert (found.cause, found.why) == (cause, why)

@@ -127,5 +127,7 @@ def _way(field: Field, unit: str, units: UnitSet, sign: float) -> _Way | None:
         scale = unit_for(read.symbol, dimension)
         plain = (number + scale.offset) * scale.factor
         gauge = dimension is Dimension.PRESSURE and read.reference == "gauge"
+        if gauge and field.reference == "absolute":
+            return None  # no barometer shows that; each value is asked about, and refused
         return _Way(scale.factor, scale.offset, 1.0 if read.value == plain else -1.0, gauge)
     return None

@@ -40,6 +40,10 @@ SURE: Final = 0.75  # a cause is named where it is three times as likely as all 
 # what leaks half again as likely, since to look for a leak that is none costs an hour, and to miss one the charge,
 _SURE_OF_LEAK: Final = 0.6
 _SURE_OF_TAILS: Final = 0.85  # and what only gives off, whose curves may be nearly any, six times
+# Fewer readings than these cannot show that a rise slows down: of simulated logs cut off after four, a third of what
+# would be called a leak was none; at six times as likely, one in ten.
+_FEW: Final = 6
+_SURE_OF_A_FEW: Final = 0.85
 LARGEST_MISFIT: Final = 3.0  # where even the best curve lies further off, something else is going on,
 LARGEST_TREND: Final = 8.0  # and so it is where the readings lie to one side of it and then to the other
 GUESSED_COLDEST: Final = 293.15  # [K] taken where no temperature was told
@@ -275,11 +279,13 @@ def _answer(weighed: Weighed, evidence: Evidence, *, at_its_end: bool) -> tuple[
         return None, "no curve fits"
     still = weighed.probabilities["tight"] + weighed.probabilities["settling"]
     leaking = sum(weighed.probabilities[each] for each in _LEAKING)
-    enough = _SURE_OF_LEAK if first in _LEAKING else _SURE_OF_TAILS if first == "outgassing" else SURE
+    few = evidence.t.size < _FEW
+    of_leak = _SURE_OF_A_FEW if few else _SURE_OF_LEAK
+    enough = of_leak if first in _LEAKING else _SURE_OF_TAILS if first == "outgassing" else SURE
     sure = probability >= enough or (first in {"tight", "settling"} and still >= SURE)
     if sure and (first in _LEAKING or leaking <= _MISSED[first]):
         return first, ""
-    if evidence.t.size < 6:
+    if few:
         return None, "too few"
     return None, "too coarse" if still >= _STILL_POSSIBLE else "too alike"
 

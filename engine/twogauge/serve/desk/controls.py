@@ -29,7 +29,7 @@ _DIMENSIONS: Final = {
 _ABSOLUTE: Final = frozenset({"barometer", "barometer_at_end"})
 _REFRIGERANTS: Final = frozenset({"REFRIGERANT", "REFRIGERANT...", "NAME"})
 # What helps at a prompt and not in front of a form.
-_AT_A_PROMPT: Final = re.compile(r"; repeatable|One of those that are listed without it|, such as R134a R1234yf")
+_AT_A_PROMPT: Final = re.compile(r"; repeatable|One of those that are listed without it|, such as R\d\w* R\d\w*")
 _LABELS: Final = {"name": "Which one", "part": "Replaced parts", "verbose": "In full", "coldest": "Coldest part"}
 
 
@@ -97,7 +97,9 @@ def _control(parameter: inspect.Parameter, program: Program) -> Control:
         about = about.partition(":")[0]
     known = Field(name, about, dimension, reference="absolute" if name in _ABSOLUTE else "gauge")
     required = parameter.default is inspect.Parameter.empty
-    return Control(known, _LABELS.get(name) or label_of((flag or name).replace("-", "_")), shape, choices, flag, required, words)
+    return Control(
+        known, _LABELS.get(name) or label_of((flag or name).replace("-", "_")), shape, choices, flag, required, words
+    )
 
 
 def _is_list(annotation: Any) -> bool:
