@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 import strategies as mine
 from twogauge.columns import from_arrays
+from twogauge.degree import CLEARLY_FALSE, FADES_BY
 from twogauge.diagnosis import columns_of, diagnose, program_for
 from twogauge.fields import FIELDS
 from twogauge.packs.compile import compile_stack
+from twogauge.packs.selftest import by_condition
 from twogauge.quantities import UnitSet, symbol_for
 from twogauge.quantity_table import QUANTITIES
 from twogauge.reading import Reading
@@ -236,7 +238,8 @@ def test_an_unrelated_fault_takes_its_share_of_all_others_alike(pack, told, how_
 # "Widen" does not mean that the leader loses probability: what is removed may have spoken against it. It means that
 # no evidence comes from what is not there. So, whatever is removed:
 #  - a rule none of whose quantities changed says what it said before;
-#  - a rule that looks at something now missing is silent, or decided by another condition that is clearly false.
+#  - a rule that looks at something now missing is silent, or decided by another condition that is false, and says no more
+#    than that one does: all of it where it is clearly false, less and less where it is less clear.
 
 
 def seen(work, name):
@@ -259,7 +262,10 @@ def no_evidence_from_nothing(program, told, name):
         looked_at = {c.name for c in rule.conditions}
         was, now = (float(d[rule.id][0]) for d in degrees)
         if looked_at & gone:
-            assert math.isnan(now) or now <= 0.1, (rule.id, name)
+            alone = by_condition(told.without(name).reading(), rule, program)
+            least = np.nanmin([1.0, *(degree for what, degree in alone if what != "applies_to")])
+            assert math.isnan(now) or (least < FADES_BY and least - 1e-12 <= now <= 0.5), (rule.id, name)
+            assert math.isnan(now) or least > CLEARLY_FALSE or now == pytest.approx(least), (rule.id, name)
         if not looked_at & changed and not set(rule.applies_to) & {name}:
             # A rule without weights for "does not hold" is skipped where its column is missing: NaN or 0 is the same.
             same = now == was or (math.isnan(now) and math.isnan(was)) or not any(rule.otherwise.values())
