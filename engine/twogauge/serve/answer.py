@@ -12,7 +12,7 @@ from twogauge.expect import expect
 from twogauge.intake import Trouble
 from twogauge.outlook import Outlook, look_ahead
 from twogauge.output.signs import with_signs
-from twogauge.output.text import verdict_sentence
+from twogauge.output.text import YARDSTICKS, verdict_sentence
 from twogauge.output.values import range_text, so_it_is
 from twogauge.packs.program import Program
 from twogauge.profiles import with_profile
@@ -25,12 +25,6 @@ NOT_OPENED: Final = (
     "\u201cOpen or save a reading\u201d; else empty this."
 )
 _ROUNDS: Final = 5  # taking one value out may show what is wrong with another
-BY: Final = {
-    "usual": "usual",
-    "baseline": "known good",
-    "spec": "maker",
-    "target": "target",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +60,23 @@ def answer(state: State, program: Program) -> Answer:
     if reading is None:
         return Answer(troubles=told)
     normal = _normal(reading, program)
-    if not set(reading.given) - {NAMED}:
+    found = _diagnosed(reading, program)
+    if found is None:
         return Answer(normal=normal, troubles=told)
-    found = diagnose(reading, program=program)
     for shown in found.derived:
         if shown.name in normal and (so := so_it_is(shown)):
             normal[shown.name] += f"; this is {so}"
     return Answer(found, look_ahead(found.reading, program=program), normal, told)
+
+
+def diagnosis_of(state: State, program: Program) -> Diagnosis | None:
+    """Return the diagnosis alone, for a picture of it; None where nothing was told that can be used."""
+    reading, _ = usable(state, program)
+    return None if reading is None else _diagnosed(reading, program)
+
+
+def _diagnosed(reading: Reading, program: Program) -> Diagnosis | None:
+    return diagnose(reading, program=program) if set(reading.given) - {NAMED} else None
 
 
 def usable(state: State, program: Program) -> tuple[Reading | None, Mapping[str, tuple[str, ...]]]:
@@ -144,5 +148,5 @@ def _normal(reading: Reading, program: Program) -> dict[str, str]:
     said = {}
     for each in found.expected:
         text = range_text((each.low, each.high), each.dimension, found.reading)
-        said[each.name] = with_signs(f"Normal today {text} ({BY[each.by]})")
+        said[each.name] = with_signs(f"Normal today {text} ({YARDSTICKS[each.by][0]})")
     return said

@@ -14,12 +14,12 @@ from twogauge.cli.plotting import OF_A_DIAGNOSIS
 from twogauge.draw.look import LIGHT, PAGE, SIZES, THEMES, Theme
 from twogauge.errors import InputError
 from twogauge.packs.program import Program
-from twogauge.serve.answer import answer
+from twogauge.serve.answer import diagnosis_of
 from twogauge.serve.drawing import can_draw, drawer
+from twogauge.serve.pages.files import MOST_PAIRS
 from twogauge.serve.site import Site, site_of
 from twogauge.serve.state import State
 
-_MOST_PAIRS: Final = 600
 _COLUMNS: Final = 60
 
 router = APIRouter(include_in_schema=False)
@@ -31,7 +31,7 @@ async def picture(kind: str, request: Request, site: Here) -> Response:
     """Draw what stands in the address, in the look that `theme` and `size` name."""
     if kind not in OF_A_DIAGNOSIS or not can_draw():
         raise HTTPException(404)
-    pairs = request.query_params.multi_items()[:_MOST_PAIRS]
+    pairs = request.query_params.multi_items()[:MOST_PAIRS]
     theme, size = (next((value for key, value in pairs if key == name), "") for name in ("theme", "size"))
     state = State.read([pair for pair in pairs if pair[0] not in {"theme", "size"}], site.settings.units)
     content = await site.draw(_drawn, kind, state, site.program, theme, size)
@@ -39,7 +39,7 @@ async def picture(kind: str, request: Request, site: Here) -> Response:
 
 
 def _drawn(kind: str, state: State, program: Program, theme: str, size: str) -> bytes:
-    found = answer(state, program).diagnosis
+    found = diagnosis_of(state, program)
     look = THEMES.get(theme, LIGHT)
     if found is None:
         return said("Nothing told yet.", look)

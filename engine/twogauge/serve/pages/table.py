@@ -16,6 +16,7 @@ from twogauge.output.card import PAPERS, as_html, made_on, plan
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble, in_our_words
 from twogauge.serve.desk.controls import controls_of
+from twogauge.serve.desk.sent import MOST_PAIRS
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import TABLE
 from twogauge.serve.drawing import can_draw, drawer
@@ -23,7 +24,6 @@ from twogauge.serve.site import Site, site_of
 from twogauge.table_set import FORMATS
 from twogauge.tables import Table
 
-_MOST_PAIRS: Final = 200
 _MOST_DRAWN: Final = 4000  # numbers of a card as PDF, which takes seconds
 _CARDS: Final = {"html": "text/html", "pdf": "application/pdf"}
 _FILES: Final = {"csv": "text/csv", "markdown": "text/markdown", "json": "application/json"}
@@ -35,7 +35,7 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get(TABLE.path)
 async def table_page(request: Request, site: Here) -> Response:
     """Show the form and the table."""
-    pairs = request.query_params.multi_items()[:_MOST_PAIRS]
+    pairs = request.query_params.multi_items()[:MOST_PAIRS]
     asked = _asked(pairs, site)
     if any(name.endswith((".unit", ".was")) for name, _ in pairs):
         return RedirectResponse(f"{TABLE.path}?{asked.query()}#result", status_code=303)
@@ -50,7 +50,7 @@ async def table_file(form: str, request: Request, site: Here) -> Response:
     kind = {**_CARDS, **_FILES}.get(form)
     if kind is None or (form == "pdf" and not can_draw()):
         raise HTTPException(404)
-    asked = _asked(request.query_params.multi_items()[:_MOST_PAIRS], site)
+    asked = _asked(request.query_params.multi_items()[:MOST_PAIRS], site)
     content = await site.work(_file, asked, form)
     ending = "md" if form == "markdown" else form
     headers = {"content-disposition": f'attachment; filename="table.{ending}"'}

@@ -14,13 +14,13 @@ from starlette.responses import RedirectResponse, Response
 from twogauge.cli.answered import Answered, ask
 from twogauge.serve.desk.asked import Asked
 from twogauge.serve.desk.controls import controls_of
+from twogauge.serve.desk.sent import MOST_PAIRS
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import EXPECT, OF_COMMANDS, ROOT, TABLE, WITH_TEXTS, Tool
 from twogauge.serve.page import Page
 from twogauge.serve.pages import book, expect, job, picture, table, texts
 from twogauge.serve.site import Site, site_of
 
-MOST_PAIRS: Final = 200
 _TOOLS: Final = {tool.name: tool for tool in OF_COMMANDS}
 
 router = APIRouter(include_in_schema=False)
