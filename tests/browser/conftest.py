@@ -16,7 +16,7 @@ from threading import Thread
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Route, sync_playwright
 
 from twogauge.diagnosis import program_for
 from twogauge.serve.app import create_app
@@ -63,6 +63,25 @@ class Server:
     @property
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
+
+
+class Held:
+    """The scripts of a page as on a slow connection: nothing of them comes until they are let go."""
+
+    def __init__(self, page: Page) -> None:
+        self.waiting: list[Route] | None = []
+        page.route("**/*.js", self._asked)
+
+    def _asked(self, route: Route) -> None:
+        if self.waiting is None:
+            route.continue_()
+        else:
+            self.waiting.append(route)
+
+    def let_go(self) -> None:
+        waiting, self.waiting = self.waiting, None
+        for each in waiting:
+            each.continue_()
 
 
 @pytest.fixture(scope="session")
@@ -131,3 +150,9 @@ def _complains(said) -> bool:
     """Tell whether the browser found a fault; lost connections, refusals and untrusted addresses belong to some tests."""
     of_a_test = ("net::ERR_", "status of 414", "status of 422", "Opener-Policy header has been ignored")
     return said.type in {"error", "warning"} and not any(each in said.text for each in of_a_test)
+
+
+@pytest.fixture
+def hold_scripts() -> type[Held]:
+    """Hold back the scripts of a page that is given, until they are let go."""
+    return Held

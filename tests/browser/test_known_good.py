@@ -158,3 +158,18 @@ def test_what_is_normal_today_is_told_by_it_and_by_the_makers_range(open_page, s
     expect(field(page, "high_side")).to_have_value("176")
     page.get_by_role("link", name="Diagnose under these conditions").click()
     expect(page).to_have_url(re.compile(r"^[^?]*/\?units=metric.*good\.high_side=176\+psi"))
+
+
+def test_units_that_are_switched_before_the_script_has_come_convert_too(open_page, hold_scripts):
+    page = open_page()
+    held = hold_scripts(page)
+    asked = f"{EXPECT.path}?units=us&refrigerant=R134a&ambient=86+degF&good.low_side=28+psi&good.high_side=176+psi"
+    page.goto(asked, wait_until="commit")
+    page.locator("summary", has_text=SECTION).wait_for()
+    page.locator("label", has_text="bar, °C").click()
+    page.locator('select[name="ambient.unit"]').wait_for()
+    assert held.waiting
+    held.let_go()
+    expect(field(page, "low_side")).to_have_value("1.93")
+    expect(field(page, "high_side")).to_have_value("12.13")
+    expect(page).to_have_url(re.compile(r"units=metric.*good\.low_side=1\.93\+bar"))

@@ -125,6 +125,32 @@ def test_both_ways_convert_alike(open_page):
     assert found[0] == found[1]
 
 
+def test_what_is_done_before_the_script_has_come_is_not_lost(open_page, hold_scripts):
+    page = open_page()
+    held = hold_scripts(page)
+    page.goto(READING + "&superheat=18+degF&vent_air=50+degF", wait_until="commit")
+    page.locator('select[name="superheat.unit"]').select_option("K")
+    page.locator('select[name="vent_air.unit"]').select_option("degC")
+    page.locator("#f-vent_air").fill("10.5")
+    page.get_by_label("Low side", exact=True).first.fill("12")
+    page.locator("label", has_text="bar, \u00b0C").click()
+    assert held.waiting
+    held.let_go()
+    typed = {"low_side": "0.83", "high_side": "7.58", "ambient": "32.2", "superheat": "10", "vent_air": "10.5"}
+    for name, value in typed.items():
+        expect(page.locator(f"#f-{name}")).to_have_value(value)
+    expect(page).to_have_url(re.compile(r"units=metric.*low_side=0\.83\+bar.*ambient=32\.2\+degC"))
+    expect(page.locator("#n-high_side")).to_have_text(re.compile(r"Normal today 1\d to 2\d bar"))
+
+
+def test_nothing_is_asked_anew_where_nothing_was_done(open_page):
+    asked = []
+    page = open_page(READING)
+    page.on("request", lambda request: asked.append(request.url) if "/live" in request.url else None)
+    page.reload(wait_until="networkidle")
+    assert asked == []
+
+
 @pytest.mark.parametrize("script", [True, False])
 def test_a_saved_link_shows_what_was_typed_and_what_was_found(open_page, script):
     page = open_page(READING + "&check.oil_traces=yes&machine=bus+17", java_script_enabled=script)

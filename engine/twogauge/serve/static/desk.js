@@ -2,7 +2,7 @@
 // is typed, and what no address can hold is kept in this browser until it is forgotten. Without this file the form does
 // its work when it is sent.
 import { offerRows } from "./rows.js";
-import { convert, isBare, switched, typed } from "./units.js";
+import { caughtUp, convert, isBare, switched, typed } from "./units.js";
 
 const form = document.getElementById("asked");
 const result = document.getElementById("result");
@@ -101,7 +101,7 @@ form?.addEventListener("input", () => {
   clearTimeout(timer);
   timer = setTimeout(now, TYPING);
 });
-if (form && restored) now();
+if (form && caughtUp(form)) now();
 else if (form && !location.search && form.querySelector("[data-aside]")?.value) remember(); // it came as a body
 
 // What another page keeps is offered here, and stays there whatever becomes of it.

@@ -1,5 +1,5 @@
 // The main page as one types: asks /live, shows what changed, keeps the address true. Without this file the form works.
-import { complete, convert, switched, typed } from "./units.js";
+import { caughtUp, complete, convert, switched, typed } from "./units.js";
 
 const form = document.getElementById("reading");
 const result = document.getElementById("result");
@@ -174,3 +174,5 @@ document.addEventListener("click", (event) => {
 });
 
 window.addEventListener("online", () => failures && ask());
+
+if (caughtUp(form)) ask();

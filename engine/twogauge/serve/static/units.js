@@ -85,3 +85,24 @@ export function switched(form, set) {
     before.set(select, wanted);
   }
 }
+
+// What was typed, chosen or switched before this file ran: the units are converted now, as serve/typed.py would do it,
+// and whoever asks learns whether anything differs from what was sent. A number that was touched too keeps its unit.
+export function caughtUp(form) {
+  for (const select of form.querySelectorAll("select[data-unit-of]")) {
+    const untouched = inputsOf(form, select.dataset.unitOf).every((each) => each.value === each.defaultValue);
+    if (select.selectedOptions[0] !== unitBefore(select) && untouched) convert(form, select);
+  }
+  const set = form.querySelector('input[name="units"]:checked');
+  if (set && !set.defaultChecked) switched(form, set.value);
+  return [...form.querySelectorAll("input, select, textarea")].some(differs);
+}
+
+function differs(control) {
+  if (control.type === "hidden" || control.type === "file") return false;
+  if (control.tagName === "SELECT") {
+    const served = [...control.options].find((each) => each.defaultSelected) ?? control.options[0];
+    return control.selectedOptions[0] !== served;
+  }
+  return control.checked !== control.defaultChecked || control.value !== control.defaultValue;
+}
