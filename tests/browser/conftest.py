@@ -70,7 +70,7 @@ class Held:
 
     def __init__(self, page: Page) -> None:
         self.waiting: list[Route] | None = []
-        page.route("**/*.js", self._asked)
+        page.route("**/*.js*", self._asked)
 
     def _asked(self, route: Route) -> None:
         if self.waiting is None:

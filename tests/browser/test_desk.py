@@ -82,13 +82,18 @@ def test_a_unit_that_is_switched_converts_what_was_typed(open_page):
     page.wait_for_url(re.compile("coldest=25.degC"))
 
 
+def wait_until_kept(page) -> None:
+    page.get_by_text("Save the sheet before you leave").wait_for()
+    page.wait_for_load_state()  # its script has run by then
+
+
 def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
     page = open_page()
     page.goto("/tools/job")
     page.get_by_label("Who did it").fill("bay 2")
     page.locator("#f-opened\\.machine").fill("bus 31")
     page.get_by_role("button", name="Begin").click()
-    page.get_by_text("Save the sheet before you leave").wait_for()
+    wait_until_kept(page)
     page.goto("/tools/job")
     expect(page.locator("#result")).to_contain_text("bus 31")
     page.get_by_text("The sheet as text").click()
@@ -117,7 +122,7 @@ def test_a_reading_is_added_to_the_sheet_that_the_browser_keeps(open_page):
     page.get_by_label("Who did it").fill("bay 2")
     page.locator("#f-opened\\.machine").fill("bus 31")
     page.get_by_role("button", name="Begin").click()
-    page.get_by_text("Save the sheet before you leave").wait_for()
+    wait_until_kept(page)
     page.goto("/?units=us&refrigerant=R12&low_side=6+psi&high_side=118+psi")
     page.get_by_role("link", name="Add it to the job sheet").click()
     page.locator("details[open]").get_by_role("button", name="Add this").click()
@@ -228,6 +233,7 @@ def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_ad
     expect(page.locator('[id="f-opened.machine"]')).to_have_value("bus 9")
     page.get_by_role("button", name="Begin").click()
     expect(page.get_by_text("Added. Save the sheet")).to_be_in_viewport()
+    wait_until_kept(page)
     page.goto("/tools/job")
     expect(page.locator("#result")).to_contain_text("bus 9")
     expect(page.locator("#f-by")).to_have_value("Bay 2")
@@ -258,11 +264,12 @@ def test_the_plan_offers_the_sheet_that_the_browser_keeps_and_leaves_it_there(op
     page.get_by_label("Who did it").fill("bay 2")
     page.locator("#f-opened\\.machine").fill("bus 31")
     page.get_by_role("button", name="Begin").click()
-    page.get_by_text("Save the sheet before you leave").wait_for()
+    wait_until_kept(page)
     page.locator("summary", has_text="step").first.click()
     page.locator("#f-step\\.step").select_option("recharge recover")
     page.locator('button[name="did"][value="step"]').click()
-    page.get_by_text("Save the sheet before you leave").wait_for()
+    expect(page.locator("#result")).to_contain_text("2 entries")
+    wait_until_kept(page)
     page.goto("/tools/plan?name=recharge")
     expect(page.locator("#result h3.task .level")).to_have_count(0)
     page.get_by_role("button", name="Use the job sheet that this browser keeps").click()

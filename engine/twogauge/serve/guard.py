@@ -102,7 +102,7 @@ class Guard:
             finally:
                 self._under_way[client] -= 1
                 self._under_way += Counter()  # forgets who has none
-        route = getattr(scope.get("route"), "path", "(no such page)")
+        route = getattr(scope.get("route"), "path", "(another address)")
         LOG.info(
             "%s %s %d %.0f ms",
             "HEAD" if told_head else scope["method"] if scope["method"] in _METHODS else "(another method)",

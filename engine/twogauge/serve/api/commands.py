@@ -27,11 +27,11 @@ from twogauge.output.tables import as_json
 from twogauge.quantities import UnitSet
 from twogauge.reading import ReadingError
 from twogauge.serve.api.models import OPEN, STRICT
-from twogauge.serve.api.places import field_of
 from twogauge.serve.api.readings import answer
 from twogauge.serve.bodies import BoundedRoute
 from twogauge.serve.refusals import problem
 from twogauge.serve.site import Site, site_of
+from twogauge.serve.subject import subject_of
 
 MOST_OF_A_LIST: Final = 20
 LONGEST_LOG: Final = 200_000  # characters
@@ -203,7 +203,8 @@ def _add(served: Served) -> None:
         except (FileProblems, ReadingError):
             raise  # they tell their fields themselves
         except (InputError, RangeError) as error:
-            return problem(422, str(error), [{"field": field_of(error, given), "detail": str(error)}])
+            values = {name: value if isinstance(value, list) else [value] for name, value in given.items()}
+            return problem(422, str(error), [{"field": subject_of(error, values, {}), "detail": str(error)}])
 
     endpoint.__annotations__["told"] = model
     endpoint.__name__ = f"post_{served.path.replace('/', '_')}"

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 from urllib.parse import urlencode
 
-from twogauge.errors import FileProblems, InputError, QuantityError, RangeError, UnknownNameError, shown
+from twogauge.errors import FileProblems, InputError, RangeError, shown
 from twogauge.output.signs import with_signs
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
 from twogauge.serve.desk.tools import Text
 from twogauge.serve.desk.wording import Wording
+from twogauge.serve.subject import subject_of
 from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
 from twogauge.serve.view import FieldView
@@ -21,9 +22,8 @@ from twogauge.serve.view import FieldView
 MOST_TEXT: Final = 400_000  # characters of a pasted text
 _MOST_LINES: Final = 50
 _MOST_PROBLEMS: Final = 5
-_BEGIN: Final = re.compile(r"^(?:--)?([A-Za-z][A-Za-z _-]*):? ")
+_BEGIN: Final = re.compile(r"^(?:--)?([a-z][a-z_-]*): ")  # of a sentence: what it is about
 _WITH: Final = re.compile(r"[;,] with --([a-z-]+)")  # where another option is given
-_OPTION: Final = re.compile(r"--([a-z][a-z-]*)")
 
 
 @dataclass(frozen=True)
@@ -185,23 +185,14 @@ def beside(error: InputError | RangeError, asked: Asked) -> dict[str, str]:
         said = [f"Line {each.place.line}: {with_signs(each.message)}." for each in problems]
         more = len(error.problems) - len(said)
         return {error.problems[0].place.path: " ".join([*said, *([f"And {more} more."] if more else [])])}
+    options = by_option(asked.controls)
+    values = {each.name: _whole(asked, each).split("\n") for each in asked.controls}
+    name = subject_of(error, values, {option: name for option, (name, _) in options.items()})
     message = str(error)
-    by_flag = {each.flag: each for each in asked.controls if each.flag}
-    by_name = {each.name: each for each in asked.controls}
-    found = None
-    if isinstance(error, UnknownNameError):
-        name = error.name.strip()
-        found = next((each for each in asked.controls if name in _whole(asked, each).split("\n")), None)
-    if isinstance(error, QuantityError) and error.text:
-        found = next((each for each in asked.controls if _whole(asked, each) == error.text.strip()), None)
-    for part in (error.field if isinstance(error, QuantityError) else "", *_BEGIN.findall(message)[:1]):
-        word = part.removeprefix("--").strip()
-        found = found or by_flag.get(word.replace("_", "-")) or by_name.get(word.replace("-", "_"))
-        if found is not None:
-            message = message.removeprefix(f"{part}: ").removeprefix(f"--{part}: ")
-    if found is None:
-        found = next((by_flag[flag] for flag in _OPTION.findall(message) if flag in by_flag), None)
-    return {found.name if found else "": in_our_words(message, asked.controls)}
+    head = _BEGIN.match(message)
+    if head and (head[1].replace("_", "-") in options or head[1].replace("-", "_") in values):
+        message = message[head.end() :]
+    return {name: in_our_words(message, asked.controls)}
 
 
 def by_option(controls: Iterable[Control]) -> dict[str, tuple[str, str]]:

@@ -1,4 +1,4 @@
-"""What a form sends as a body: fields, and files in place of texts; and a text as a reading."""
+"""What a form sends: its controls in the address; fields and files in a body; and a text as a reading."""
 
 from __future__ import annotations
 
@@ -14,9 +14,15 @@ from twogauge.serve.bodies import form_of
 from twogauge.serve.desk.asked import Trouble
 from twogauge.serve.received import decoded
 from twogauge.serve.site import Site
-from twogauge.serve.state import State
+from twogauge.serve.state import GOOD, SPEC, State
 
 MOST_PAIRS: Final = 200
+
+
+def is_of_a_form(request: Request) -> bool:
+    """Tell whether a form without JavaScript sent its controls, so that it is led to the short address."""
+    names = (name.removeprefix(GOOD) for name in request.query_params)
+    return any(name.endswith((".unit", ".was")) and not name.startswith(SPEC) for name in names)
 
 
 async def pairs_of(request: Request, site: Site) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from twogauge.quantities import UnitSet
 from twogauge.serve import findings, view
 from twogauge.serve.answer import Answer, answer
+from twogauge.serve.desk.sent import is_of_a_form
 from twogauge.serve.drawing import can_draw
 from twogauge.serve.good import good_view
 from twogauge.serve.page import Page
@@ -34,7 +35,7 @@ Here = Annotated[Site, Depends(site_of)]
 async def main_page(request: Request, site: Here) -> Response:
     """Show the form, and the answer to what stands in the address."""
     state = files.state_of(request, site)
-    if files.is_of_a_form(request):
+    if is_of_a_form(request):
         return RedirectResponse(f"{PATH}?{state.query()}#result", status_code=303)
 
     def work() -> str:

@@ -16,6 +16,7 @@ from twogauge.fields import FIELDS, SPEC_FIELDS
 from twogauge.quantities import UnitSet
 from twogauge.serve.answer import Answer, usable
 from twogauge.serve.desk.paper import PagePaper
+from twogauge.serve.desk.sent import is_of_a_form
 from twogauge.serve.desk.show import Result
 from twogauge.serve.desk.tools import EXPECT
 from twogauge.serve.desk.wording import Wording
@@ -35,7 +36,7 @@ Here = Annotated[Site, Depends(site_of)]
 async def expect_page(request: Request, site: Here) -> Response:
     """Show the form, and what is normal under what stands in the address."""
     state = files.state_of(request, site)
-    if files.is_of_a_form(request):
+    if is_of_a_form(request):
         return RedirectResponse(f"{EXPECT.path}?{state.query()}#result", status_code=303)
     return Response(await site.work(_shown, state, site), media_type="text/html")
 

@@ -12,7 +12,7 @@ from twogauge.errors import FileProblems
 from twogauge.serve.bodies import form_of
 from twogauge.serve.sheet import opened, saved
 from twogauge.serve.site import Site, site_of
-from twogauge.serve.state import GOOD, NAMED, SPEC, State
+from twogauge.serve.state import GOOD, NAMED, State
 
 HOME: Final = "/"
 MOST_PAIRS: Final = 600
@@ -26,12 +26,6 @@ def state_of(request: Request, site: Site) -> State:
     """Return what stands in the address; a file that was chosen and not sent is a name there, and says nothing."""
     pairs = request.query_params.multi_items()[:MOST_PAIRS]
     return State.read((pair for pair in pairs if pair[0] != FILE), site.settings.units)
-
-
-def is_of_a_form(request: Request) -> bool:
-    """Tell whether a form without JavaScript sent its controls, so that it is led to the short address."""
-    names = (name.removeprefix(GOOD) for name in request.query_params)
-    return any(name.endswith((".unit", ".was")) and not name.startswith(SPEC) for name in names)
 
 
 @router.post("/open")

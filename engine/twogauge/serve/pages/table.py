@@ -16,7 +16,7 @@ from twogauge.output.card import PAPERS, as_html, made_on, plan
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble, in_our_words
 from twogauge.serve.desk.controls import controls_of
-from twogauge.serve.desk.sent import MOST_PAIRS
+from twogauge.serve.desk.sent import MOST_PAIRS, is_of_a_form
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import TABLE
 from twogauge.serve.drawing import can_draw, drawer
@@ -37,7 +37,7 @@ async def table_page(request: Request, site: Here) -> Response:
     """Show the form and the table."""
     pairs = request.query_params.multi_items()[:MOST_PAIRS]
     asked = _asked(pairs, site)
-    if any(name.endswith((".unit", ".was")) for name, _ in pairs):
+    if is_of_a_form(request):
         return RedirectResponse(f"{TABLE.path}?{asked.query()}#result", status_code=303)
     return Response(
         await site.work(lambda: show(TABLE, asked, site, lambda given: _answer(asked, given))), media_type="text/html"

@@ -18,7 +18,7 @@ from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.asked import Asked, Trouble
 from twogauge.serve.desk.controls import controls_of
-from twogauge.serve.desk.sent import MOST_PAIRS, pairs_of, reading_of
+from twogauge.serve.desk.sent import MOST_PAIRS, is_of_a_form, pairs_of, reading_of
 from twogauge.serve.desk.show import result_of, show
 from twogauge.serve.desk.tools import COMPARE, NITROGEN, PLAN, WITH_TEXTS, Tool
 from twogauge.serve.site import Site, site_of
@@ -33,7 +33,7 @@ Here = Annotated[Site, Depends(site_of)]
 def _add(tool: Tool) -> None:
     async def shown(request: Request, site: Here) -> Response:
         pairs = request.query_params.multi_items()[:MOST_PAIRS]
-        if any(key.endswith((".unit", ".was")) for key, _ in pairs):
+        if is_of_a_form(request):
             return RedirectResponse(f"{tool.path}?{_asked(tool, pairs, site).query()}#result", status_code=303)
         asked = _asked(tool, pairs, site)
         return await _page(tool, asked, site)

@@ -14,7 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from twogauge.cli.answered import Answered, ask
 from twogauge.serve.desk.asked import Asked
 from twogauge.serve.desk.controls import controls_of
-from twogauge.serve.desk.sent import MOST_PAIRS
+from twogauge.serve.desk.sent import MOST_PAIRS, is_of_a_form
 from twogauge.serve.desk.show import show
 from twogauge.serve.desk.tools import EXPECT, OF_COMMANDS, ROOT, TABLE, WITH_TEXTS, Tool
 from twogauge.serve.page import Page
@@ -46,7 +46,7 @@ async def tool_page(name: str, request: Request, site: Here) -> Response:
         raise HTTPException(404)
     pairs = request.query_params.multi_items()[:MOST_PAIRS]
     asked = Asked.read(pairs, controls_of(tool.command(), tool.shown, site.program), site.settings.units)
-    if any(key.endswith((".unit", ".was")) for key, _ in pairs):
+    if is_of_a_form(request):
         return RedirectResponse(f"{tool.path}?{asked.query()}#result", status_code=303)
 
     def work() -> str:
