@@ -83,6 +83,34 @@ def test_the_dome_of_every_refrigerant_is_one(name):
     assert apart[-1] < 0.6 * apart[0]
 
 
+@pytest.mark.parametrize("name", refrigerants.names())
+def test_the_dome_closes_over_the_critical_point(name):
+    what = refrigerants.get(name)
+    around = dome(what)
+    heat, pressure = around.top_enthalpy, around.top_pressure
+    assert (heat[0], pressure[0]) == (around.bubble_enthalpy[-1], around.bubble_pressure[-1])
+    assert (heat[-1], pressure[-1]) == (around.dew_enthalpy[-1], around.dew_pressure[-1])
+    assert (np.diff(heat) > 0).all()
+    # Of some blends the bubble line goes a little above the critical pressure, of none far.
+    assert pressure.max() == pytest.approx(what.critical_pressure, rel=0.01)
+    assert np.abs(pressure / what.critical_pressure - 1).min() < 1e-3
+    # No gap: where bubble and dew line meet beside their hottest point, the step from the critical point is the widest.
+    assert np.diff(heat).max() < 0.3 * (heat[-1] - heat[0])
+
+
+def test_the_top_of_the_dome_is_coolprops():
+    around = dome(refrigerants.get("R134a"))
+    zero = CoolProp.PropsSI("H", "T", 233.15, "Q", 0, "R134a")
+    middle = len(around.top_enthalpy) // 2
+    for k, (heat, pressure) in enumerate(zip(around.top_enthalpy, around.top_pressure, strict=True)):
+        if k == middle:
+            density = CoolProp.PropsSI("RHOCRIT", "R134a")
+            wanted = CoolProp.PropsSI("H", "T", CoolProp.PropsSI("TCRIT", "R134a"), "D", density, "R134a")
+        else:
+            wanted = CoolProp.PropsSI("H", "P", pressure, "Q", 0 if k < middle else 1, "R134a")
+        assert heat == pytest.approx(wanted - zero, abs=30.0)
+
+
 def test_everything_stands_where_the_numbers_say():
     picture = cycle_picture(of(**R134A, units="metric"))
     cycle = measured_cycle(of(**R134A, units="metric"))
@@ -98,6 +126,8 @@ def test_everything_stands_where_the_numbers_say():
         [cycle.state("liquid").enthalpy / 1000, cycle.high_bubble / 1000]
     )
     assert has(picture, "compression")
+    assert where(picture, "top")[0] == pytest.approx(where(picture, "bubble")[-1])
+    assert where(picture, "top")[-1] == pytest.approx(where(picture, "dew")[-1])
     assert "kJ/kg" in picture.description
 
 
@@ -173,3 +203,11 @@ def test_a_discharge_line_colder_than_its_dew_point_is_left_out():
     assert cycle.state("discharge") is None
     assert "no hotter than the dew point" in cycle.left_out[0]
     assert not math.isnan(cycle.cooling)
+
+
+def test_gas_hotter_than_its_properties_reach_is_not_called_too_cold():
+    told = {"low_side": "35 bar", "high_side": "66 bar", "suction_line": "8 degC", "liquid_line": "22 degC"}
+    cycle = measured_cycle(of(refrigerant="R744", ambient="20 degC", discharge_line="75 degC", **told))
+    assert cycle.state("discharge") is None
+    assert "not known" in cycle.left_out[0]
+    assert "no hotter" not in cycle.left_out[0]

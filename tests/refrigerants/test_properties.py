@@ -166,6 +166,13 @@ def test_a_series_that_has_moved_or_gone_is_reported():
     gone["series"]["latent heat"] = {"missing because": "of a test"}
     (line,) = properties_drift("R134a", gone, document)
     assert "latent heat" in line
+    lower = copy.deepcopy(document)
+    lower["top of the dome"]["enthalpy / J/kg"][3] *= 1.001
+    (line,) = properties_drift("R134a", lower, document)
+    assert "top of the dome" in line
+    open_above = {key: value for key, value in document.items() if key != "top of the dome"}
+    (line,) = properties_drift("R134a", open_above, document)
+    assert "top of the dome" in line
     assert "missing" in properties_drift("R134a", None, document)[0]
 
 

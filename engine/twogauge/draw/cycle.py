@@ -54,6 +54,7 @@ class _Painter:
         for name, x, y in (
             ("bubble", self._dome.bubble_enthalpy, self._dome.bubble_pressure),
             ("dew", self._dome.dew_enthalpy, self._dome.dew_pressure),
+            ("top", self._dome.top_enthalpy, self._dome.top_pressure),
         ):
             sheet.line(x / self._heat, self._up(y), ink, width=1.8, gid=name)
         sheet.axes.set_yscale("log")

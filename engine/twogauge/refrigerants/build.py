@@ -52,6 +52,8 @@ ALLOWED_DEVIATION = 5e-3
 DRIFT_ALLOWED = 2e-3
 """How far a shipped curve may be from a rebuilt one [K] before `--check` complains."""
 LONGEST_SERIES = 25
+TOP_OF_DOME = (0.992, 0.994, 0.996, 0.998, 0.999, 0.9996)
+"""Fractions of the critical temperature between the end of the curves and the critical point, for a drawing."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -159,6 +161,7 @@ class Fluid:
         self.state = CoolProp.AbstractState("HEOS", model)
         self.critical_temperature: float = self.state.T_critical()
         self.critical_pressure: float = self.state.p_critical()
+        self.critical_density: float = self.state.rhomolar_critical()
         self.critical_from = "CoolProp"
         self.lowest_temperature: float = max(LOWEST_TEMPERATURE, self.state.Ttriple())
         self.equation = {model: CoolProp.get_BibTeXKey(model, "EOS")}
@@ -187,7 +190,9 @@ class Blend:
         moles = np.array([share / CoolProp.PropsSI("molar_mass", fluid) for fluid, share in composition.items()])
         self.overall = moles / moles.sum()
         self.state.set_mole_fractions(list(self.overall))
-        self.critical_temperature, self.critical_pressure = critical or self._critical_point()
+        self.critical_temperature, self.critical_pressure, self.critical_density = (
+            self._critical_point() if critical is None else (*critical, math.nan)
+        )
         self.critical_from = "CoolProp, hottest stable critical point of the mixture model"
         self.lowest_temperature = LOWEST_TEMPERATURE
         self.equation = {fluid: CoolProp.get_BibTeXKey(fluid, "EOS") for fluid in fluids}
@@ -218,13 +223,13 @@ class Blend:
                 found.put(i, solved[1], density * self.one_phase.molar_mass(), self.one_phase.hmass())
         return found
 
-    def _critical_point(self) -> tuple[float, float]:
+    def _critical_point(self) -> tuple[float, float, float]:
         # The model has others, far below any evaporator; the hottest is where bubble and dew line meet.
         points = [point for point in self.state.all_critical_points() if point.stable and point.p > 0]
         if not points:
             raise ValueError("no stable critical point found")
         critical = max(points, key=lambda point: float(point.T))
-        return critical.T, critical.p
+        return critical.T, critical.p, critical.rhomolar
 
     def _first_point(self, phase: str) -> tuple[float, Floats]:
         """Find one point with CoolProp's own flash, well below critical, to start from."""
@@ -346,12 +351,40 @@ def build(item: tuple[str, dict[str, Any]]) -> Built:
         "made by": made_by,
     }
     fitted_properties = fit_properties(bubble_points, dew_points, source.critical_temperature)
+    fitted_properties["top of the dome"] = top_of_dome(source, float(bubble_points.states.enthalpy[0]))
     superheated = superheated_heats(source, dew, properties_from(fitted_properties))
     return Built(
         curve,
         {"id": name} | fitted_properties | {"made by": made_by},
         {"id": name} | superheated | {"made by": made_by},
     )
+
+
+def top_of_dome(source: Fluid | Blend, zero: float) -> dict[str, list[float]]:
+    """Return where the saturation lines close above the end of the curves, as JSON has it.
+
+    Args:
+        source: whose states are solved.
+        zero: enthalpy of the liquid from which all others are counted [J/kg].
+
+    Returns:
+        Pressures and enthalpies from the bubble line over the critical point to the dew line, without the points for
+        which no state was found.
+    """
+    # Blends are followed from far below: the solution of one temperature is the start of the next.
+    at = np.append(np.linspace(0.70, HIGHEST_REDUCED_TEMPERATURE, 60), TOP_OF_DOME) * source.critical_temperature
+    bubble, dew = (source.states(at, phase) for phase in ("bubble", "dew"))
+    state = source.one_phase
+    state.set_mole_fractions(list(source.overall))
+    state.update(CoolProp.DmolarT_INPUTS, source.critical_density, source.critical_temperature)
+    new = slice(-len(TOP_OF_DOME), None)
+    pressure = np.concatenate([bubble.pressure[new], [state.p()], dew.pressure[new][::-1]])
+    enthalpy = np.concatenate([bubble.enthalpy[new], [state.hmass()], dew.enthalpy[new][::-1]]) - zero
+    found = np.isfinite(pressure) & np.isfinite(enthalpy)
+    return {
+        "pressure / Pa": np.round(pressure[found], 1).tolist(),
+        "enthalpy / J/kg": np.round(enthalpy[found], 1).tolist(),
+    }
 
 
 def superheated_heats(source: Fluid | Blend, dew: Curve, properties: Properties) -> dict[str, Any]:

@@ -147,7 +147,14 @@ def properties_drift(name: str, shipped: Mapping[str, Any] | None, new: Mapping[
             found.append(f"{name}: the {series} is there in one of the shipped file and a fresh build only")
         elif series not in fresh.missing and not (off := _apart(old, fresh, series)) <= DRIFT_ALLOWED:
             found.append(f"{name}: the shipped {series} is {off:.2g} of its value from a fresh build")
+    if not _same_top(old, fresh):
+        found.append(f"{name}: the shipped top of the dome is not that of a fresh build")
     return found
+
+
+def _same_top(old: Properties, fresh: Properties) -> bool:
+    pairs = ((old.top_pressure, fresh.top_pressure), (old.top_enthalpy, fresh.top_enthalpy))
+    return all(len(a) == len(b) and np.allclose(a, b, rtol=DRIFT_ALLOWED, atol=0.0) for a, b in pairs)
 
 
 def _apart(old: Properties, fresh: Properties, series: str) -> float:

@@ -71,11 +71,16 @@ class Properties:
         critical_temperature: Tc [K].
         missing: why a series is not there, by its name in `SERIES`.
         deviation: largest deviation from CoolProp by name [SI], of the vapour density as a fraction of it.
+        top_pressure, top_enthalpy: where the saturation lines close between the end of the series and the critical
+            point, from the bubble line over that point to the dew line: absolute [Pa] and [J/kg], shape (n,), counted
+            like `liquid_enthalpy`; empty where that is not known.
     """
 
     critical_temperature: float
     missing: Mapping[str, str]
     deviation: Mapping[str, float]
+    top_pressure: Floats
+    top_enthalpy: Floats
     _series: Mapping[str, _Series]
 
     def liquid_density(self, temperature: ArrayLike) -> Floats:
@@ -179,6 +184,7 @@ def properties_from(document: Mapping[str, Any]) -> Properties:
     blocks: Mapping[str, Mapping[str, Any]] = document["series"]
     missing = {name: block["missing because"] for name, block in blocks.items() if "missing because" in block}
     there = {name: block for name, block in blocks.items() if name not in missing}
+    top: Mapping[str, list[float]] = document.get("top of the dome", {})
     return Properties(
         critical_temperature=document["critical temperature / K"],
         missing=MappingProxyType(missing),
@@ -188,6 +194,8 @@ def properties_from(document: Mapping[str, Any]) -> Properties:
                 for name, block in there.items()
             }
         ),
+        top_pressure=np.array(top.get("pressure / Pa", [])),
+        top_enthalpy=np.array(top.get("enthalpy / J/kg", [])),
         _series=MappingProxyType(
             {
                 name: _Series(

@@ -56,12 +56,16 @@ class Dome:
     Attributes:
         bubble_enthalpy, bubble_pressure: [J/kg] and absolute [Pa], shape (n,).
         dew_enthalpy, dew_pressure: [J/kg] and absolute [Pa], shape (n,).
+        top_enthalpy, top_pressure: what joins their upper ends over the critical point, from the end of the bubble line
+            to the end of the dew line: [J/kg] and absolute [Pa], shape (m,); shape (0,) where that is not known.
     """
 
     bubble_enthalpy: Floats
     bubble_pressure: Floats
     dew_enthalpy: Floats
     dew_pressure: Floats
+    top_enthalpy: Floats
+    top_pressure: Floats
 
 
 @dataclass(frozen=True)
@@ -111,19 +115,25 @@ class Cycle:
 
 
 def dome(refrigerant: Refrigerant) -> Dome:
-    """Return the saturation lines of a refrigerant over enthalpy, 300 points each [J/kg and Pa]."""
+    """Return the saturation lines of a refrigerant over enthalpy, 300 points each, and what closes them [J/kg and Pa]."""
     known = properties_of(refrigerant)
     lows, highs = zip(*(known.ends(name) for name in ("liquid enthalpy", "latent heat")), strict=True)
-    lines: list[Floats] = []
-    for phase in ("bubble", "dew"):
+
+    def line(phase: str) -> tuple[Floats, Floats]:
         low = max(*lows, refrigerant.temperature_min(phase))
         high = min(*highs, refrigerant.temperature_max(phase))
         # Closer together towards the top, where the lines bend.
         at = high - (high - low) * np.linspace(1.0, 0.0, 300) ** 2
         at[0], at[-1] = low, high
         enthalpy = _liquid(refrigerant, at) if phase == "bubble" else _vapour(refrigerant, at)
-        lines += [enthalpy, refrigerant.saturation_pressure(at, phase)]
-    return Dome(*lines)
+        return enthalpy, refrigerant.saturation_pressure(at, phase)
+
+    bubble, dew = line("bubble"), line("dew")
+    heat, pressure = known.top_enthalpy - known.liquid_enthalpy(_zero(refrigerant)), known.top_pressure
+    if heat.size:
+        heat = np.concatenate([bubble[0][-1:], heat, dew[0][-1:]])
+        pressure = np.concatenate([bubble[1][-1:], pressure, dew[1][-1:]])
+    return Dome(*bubble, *dew, heat, pressure)
 
 
 def measured_cycle(diagnosis: Diagnosis) -> Cycle:
@@ -163,8 +173,9 @@ def measured_cycle(diagnosis: Diagnosis) -> Cycle:
         discharge = _superheated("discharge", what, high, high_dew, discharge_superheat)
         if math.isnan(discharge.enthalpy):
             left_out.append(
-                "The discharge line is no hotter than the dew point of the high side, or hotter than the properties "
-                "reach: compression is not drawn."
+                "The discharge line is no hotter than the dew point of the high side: compression is not drawn."
+                if discharge_superheat.value <= 0.0
+                else "The heat of gas that hot at this pressure is not known here: compression is not drawn."
             )
         else:
             states.append(discharge)
