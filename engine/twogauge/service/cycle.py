@@ -19,7 +19,7 @@ from twogauge import refrigerants
 from twogauge.diagnosis import Diagnosis, Shown
 from twogauge.errors import InputError
 from twogauge.quantities import ZERO_CELSIUS
-from twogauge.refrigerants import Refrigerant
+from twogauge.refrigerants import Phase, Refrigerant
 from twogauge.refrigerants.properties import properties_of
 from twogauge.refrigerants.superheated import superheated_of
 
@@ -119,7 +119,7 @@ def dome(refrigerant: Refrigerant) -> Dome:
     known = properties_of(refrigerant)
     lows, highs = zip(*(known.ends(name) for name in ("liquid enthalpy", "latent heat")), strict=True)
 
-    def line(phase: str) -> tuple[Floats, Floats]:
+    def line(phase: Phase) -> tuple[Floats, Floats]:
         low = max(*lows, refrigerant.temperature_min(phase))
         high = min(*highs, refrigerant.temperature_max(phase))
         # Closer together towards the top, where the lines bend.
