@@ -30,6 +30,19 @@ def post(client, path, **told):
     return client.post(f"{V1}/{path}", json=told)
 
 
+RULES_TEXT = """pack: our_shop
+topic: hoses
+rules:
+  hose_is_warm:
+    title: The suction hose is warm
+    when: {superheat: {above: 15 K, soft: 2 K}}
+    says: {low_charge: for}
+    because: A warm hose starves.
+    source: common practice
+    examples:
+      holds: [{superheat: 30 K}]
+      does_not_hold: [{superheat: 2 K}]
+"""
 SAME = [
     (
         "diagnose",
@@ -129,6 +142,24 @@ def test_a_job_sheet_is_told_as_the_command_tells_it(client, tmp_path):
     assert post(client, "job", sheet=SHEET).json() == {**told, "file": "sheet"}
 
 
+def test_rules_are_checked_as_the_command_checks_them(client, tmp_path):
+    for text in (RULES_TEXT, RULES_TEXT.replace("low_charge", "low_charg"), "{"):
+        (tmp_path / "rules.yaml").write_text(text)
+        done = CliRunner().invoke(command_line, ["rules", "check", str(tmp_path), "--format", "json"])
+        told = json.loads(done.stdout)
+        got = post(client, "rules/check", rules=text).json()
+        assert (got["errors"], got["warnings"]) == (told["errors"], told["warnings"])
+        for mine, theirs in zip(got["problems"], told["problems"], strict=True):
+            assert mine["file"] == "rules"
+            assert (mine["line"], mine["column"], mine["code"]) == (theirs["line"], theirs["column"], theirs["code"])
+    sound = post(client, "rules/check", rules=RULES_TEXT).json()
+    assert (sound["packs"], sound["rules"], sound["examples"], sound["failures"]) == (["our_shop"], 1, 2, [])
+    wrong = post(client, "rules/check", rules=RULES_TEXT.replace("{superheat: 2 K}", "{superheat: 40 K}")).json()
+    assert [(each["rule"], each["kind"], each["line"]) for each in wrong["failures"]] == [
+        ("hose_is_warm", "does_not_hold", 12)
+    ]
+
+
 def test_refrigerants_are_listed_and_told(client):
     assert client.get(f"{V1}/refrigerants").json() == printed("refrigerants", "--json")
     assert client.get(f"{V1}/refrigerants/r-134a").json() == printed("refrigerants", "R134a", "--json")
@@ -181,6 +212,7 @@ def test_every_refusal_is_described_as_problem_details(described):
         ("compare", {"before": {**READING, "checks": {"nobody": "yes"}}, "after": AFTER}, {"before.checks.nobody"}),
         ("compare", {"before": READING}, {"after"}),
         ("rules/overcharge/why", {**READING, "high_side": "x psi"}, {"high_side"}),
+        ("rules/check", {"rules": "x" * 100_001}, {"rules"}),
         ("job", {"sheet": "no sheet"}, {"sheet"}),
         ("job", {"sheet": "x" * 400_001}, {"sheet"}),
         ("hold", {"log": "x" * 200_001}, {"log"}),

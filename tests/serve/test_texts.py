@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from pages import ENCODINGS, HOSTILE, Seen, numbers, see
 from twogauge.cli.app import app as command_line
 from twogauge.draw.look import DARK, LIGHT
-from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, WITH_TEXTS
+from twogauge.serve.desk.tools import COMPARE, HOLD, NITROGEN, RULES, WITH_TEXTS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LOG = EXAMPLES / "holds" / "bus_17_after_the_joint.csv"
@@ -187,3 +187,46 @@ def test_the_bar_says_what_to_do_before_anything_is_typed_and_the_answer_then(cl
     sentence = unescape(said.search(text)[1])
     assert len(sentence) > 10
     assert page.answer.startswith(sentence)
+
+
+OWN = dict(parse_qsl(RULES.example))
+
+
+def test_rules_are_tried_on_a_reading_that_answers_their_checks(client):
+    _, page = see(client, RULES.path, OWN)
+    assert page.answer.startswith("These rules can be used: one rule, 2 examples")
+    without, with_them = re.search(
+        r"The condenser does not get rid of its heat <?(\d+) % <?(\d+) %", page.answer
+    ).groups()
+    assert int(with_them) > int(without) + 10
+    assert "10 dB for 'The condenser does not get rid of its heat'" in page.answer
+
+
+def test_rules_that_cannot_be_used_are_told_with_their_lines(client):
+    broken = OWN["rules"].replace("effort: glance", "effort: glanc").replace("brush_marks: {is", "brush_mark: {is")
+    text, page = see(client, RULES.path, {**OWN, "rules": broken})
+    told = unescape(re.search(r'id="e-rules">(.*?)</p>', text, re.DOTALL)[1])
+    assert re.findall(r"Line (\d+): ", told) == ["9", "17"]
+    assert "'brush_mark' is not a quantity or check" in told
+    assert page.answer.startswith("Not answered yet")
+    assert "effort: glanc" in text
+
+
+def test_an_example_that_does_not_come_out_is_told_with_its_line(client):
+    wrong = OWN["rules"].replace("- {brush_marks: no}", "- {brush_marks: yes}")
+    _, page = see(client, RULES.path, {**OWN, "rules": wrong})
+    assert page.answer.startswith("These rules can be used, but one example did not come out")
+    assert re.search(
+        r"Line 28 fins_laid_flat ?: an example under does_not_hold needs a degree of at most 0.1", page.answer
+    )
+
+
+def test_a_reading_that_the_rules_do_not_know_is_told_beside_it(client):
+    text, _ = see(client, RULES.path, {**OWN, "reading": "refrigerant: R134a\nbrush_mark: yes\n"})
+    assert "did you mean 'brush_marks'" in unescape(re.search(r'id="e-reading">(.*?)</p>', text, re.DOTALL)[1])
+
+
+def test_rules_beyond_bounds_are_told_and_the_server_keeps_none(client):
+    answer = client.post(RULES.path, data={"rules": "#" * 100_001})
+    assert "longer than 100,000 characters" in answer.text
+    assert "fins_laid_flat" not in client.get("/tools/book/rules.html").text

@@ -10,6 +10,7 @@ from twogauge import fields
 from twogauge.fields import FIELDS, INSTRUMENTS, SPEC_FIELDS, UNKNOWN
 from twogauge.output import compare, expectation, job, why
 from twogauge.output import json as diagnosis
+from twogauge.packs.pasted import MOST_TEXT
 from twogauge.quantities import UnitSet, example
 
 LONGEST: Final = 300  # characters of one text
@@ -90,6 +91,13 @@ class JobIn(BaseModel):
     sheet: Annotated[str, Field(max_length=LONGEST_SHEET, description="The text of the sheet, in YAML.")]
 
 
+class RulesIn(BaseModel):
+    """Rules to be checked; nothing of them is kept."""
+
+    model_config = ConfigDict(extra="forbid")
+    rules: Annotated[str, Field(max_length=MOST_TEXT, description="One file of a pack, in YAML, with `pack: name`.")]
+
+
 def _document(name: str, schema: str | None, about: str, **keys: Any) -> type[BaseModel]:
     """Return the model of an answer: the keys that are always there; more may come."""
     told: dict[str, Any] = {key: (annotation, ...) for key, annotation in keys.items()}
@@ -100,6 +108,21 @@ def _document(name: str, schema: str | None, about: str, **keys: Any) -> type[Ba
 
 
 _LIST: Final = list[dict[str, Any]]
+
+RulesOut = _document(
+    "RulesChecked",
+    None,
+    "What `twogauge rules check --format json` prints, and what the examples of the rules show.",
+    version=int,
+    packs=list[str],
+    errors=int,
+    warnings=int,
+    problems=_LIST,
+    rules=int,
+    examples=int,
+    failures=_LIST,
+    moved=_LIST,
+)
 
 DiagnosisOut = _document(
     "Diagnosis",

@@ -1,4 +1,4 @@
-"""Readings over HTTP: diagnosed, compared, asked why a rule spoke; what is normal today; and a job sheet."""
+"""Readings over HTTP: diagnosed, compared, asked why a rule spoke; what is normal today; a job sheet; and rules."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ from twogauge.errors import UnknownNameError
 from twogauge.expect import expect
 from twogauge.intake import Trouble
 from twogauge.outlook import look_ahead
-from twogauge.output import expectation, job
+from twogauge.output import expectation, job, pasted
 from twogauge.output import why as reasons
 from twogauge.output.json import document
+from twogauge.packs.pasted import attempt
 from twogauge.packs.why import why
 from twogauge.quantities import UnitSet
 from twogauge.reading import Reading, ReadingError
@@ -30,6 +31,8 @@ from twogauge.serve.api.models import (
     JobIn,
     JobOut,
     ReadingIn,
+    RulesIn,
+    RulesOut,
     WhyOut,
 )
 from twogauge.serve.bodies import BoundedRoute
@@ -87,6 +90,12 @@ async def post_why(rule: str, told: ReadingIn, site: Here) -> Response:
         if error.name != rule:
             raise
         raise HTTPException(404, str(error)) from None
+
+
+@router.post("/rules/check", response_model=None, responses={200: {"model": RulesOut}})
+async def post_rules(told: RulesIn, site: Here) -> Response:
+    """Tell what is wrong with rules, what their examples show, and which known cases they change; none is kept."""
+    return answer(await site.work(lambda: pasted.document(attempt(told.rules, site.program, name="rules"))))
 
 
 @router.post("/job", response_model=None, responses={200: {"model": JobOut}})

@@ -6,6 +6,7 @@ import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
+from urllib.parse import urlencode
 
 ROOT: Final = "/tools"
 _PLACE: Final = ("altitude", "barometer")
@@ -246,5 +247,52 @@ COMPARE: Final = Tool(
     texts=(Text("before", "Before the repair", _READING), Text("after", "After it", _READING)),
     picture="twogauge.draw.comparison:comparison_picture",
 )
-WITH_TEXTS: Final = (HOLD, NITROGEN, COMPARE, PLAN)
+_PACK: Final = """pack: our_shop
+builds_on: {automotive: 1}
+
+checks:
+  brush_marks:
+    title: Brush marks on the condenser
+    ask: Has the wash bay laid the fins of the condenser flat?
+    how: Look across its face with a lamp.
+    effort: glance
+    source: common practice
+
+topic: condenser_look
+rules:
+  fins_laid_flat:
+    title: The fins of the condenser are laid flat
+    when:
+      brush_marks: {is: yes}
+    says:
+      condenser_cooling: strongly for
+      normal: against
+    because: Flat fins let no air through.
+    source:
+      weights: our own experience
+    examples:
+      holds:
+        - {brush_marks: yes}
+      does_not_hold:
+        - {brush_marks: no}
+"""
+_TRIED: Final = (
+    "refrigerant: R134a\nlow_side: 40 psi\nhigh_side: 280 psi\nambient: 85 F\nchecks:\n  brush_marks: yes\n"
+)
+RULES: Final = Tool(
+    "rules",
+    "Rules of your own",
+    "What is wrong with rules you wrote, what their examples show, and what they change. Nothing of them is kept.",
+    "twogauge.cli.rules.check:check",
+    (),
+    (),
+    urlencode({"rules": _PACK, "reading": _TRIED}),
+    "Check them",
+    "Paste a file of rules, or choose it",
+    texts=(
+        Text("rules", "Rules", "One file of a pack, with 'pack: name' in it.", rows=16),
+        Text("reading", "A reading to try them on", _READING, aside=True),
+    ),
+)
+WITH_TEXTS: Final = (HOLD, NITROGEN, COMPARE, PLAN, RULES)
 OF_COMMANDS: Final = (SATURATION, STANDING, CHARGE, OIL, FILL, IDENTIFY, REFRIGERANTS)

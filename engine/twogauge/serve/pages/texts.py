@@ -1,7 +1,7 @@
-"""The pages that use pasted or uploaded texts: a vacuum hold, a test under nitrogen, two readings, a plan with its sheet.
+"""The pages that use pasted or uploaded texts: a vacuum hold, nitrogen, two readings, a plan, rules.
 
 Their form is sent as a body. What fits into an address is led to it, so that it can be kept and sent; a longer text is
-answered at once. Texts are read from memory, by the loaders of the command line and within their bounds.
+answered at once. Texts are read by the loaders of the command line and within their bounds; none is kept.
 """
 
 from __future__ import annotations
@@ -16,11 +16,12 @@ from twogauge.cli import compare, hold, plan
 from twogauge.cli.answered import Answered
 from twogauge.packs.program import Program
 from twogauge.quantities import UnitSet
+from twogauge.serve.desk import own_rules
 from twogauge.serve.desk.asked import Asked, Trouble
 from twogauge.serve.desk.controls import controls_of
 from twogauge.serve.desk.sent import MOST_PAIRS, is_of_a_form, pairs_of, reading_of
 from twogauge.serve.desk.show import result_of, show
-from twogauge.serve.desk.tools import COMPARE, NITROGEN, PLAN, WITH_TEXTS, Tool
+from twogauge.serve.desk.tools import COMPARE, NITROGEN, PLAN, RULES, WITH_TEXTS, Tool
 from twogauge.serve.site import Site, site_of
 from twogauge.service.job_salvage import read_what_can_be
 
@@ -86,8 +87,17 @@ def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -
     if tool is COMPARE:
         readings = [reading_of(each.name, asked.texts[each.name], units, program) for each in tool.texts]
         return compare.answer(program, *readings)
+    if tool is RULES:
+        return _rules_tried(asked.texts["rules"], asked.texts.get("reading", ""), units, program)
     rows = asked.texts["log"].encode()
     return hold.answer_to_text(program, "log", rows, nitrogen=tool is NITROGEN, units=units, **given)
+
+
+def _rules_tried(text: str, on: str, units: UnitSet, program: Program) -> Answered:
+    """Return what is wrong with rules, and what they change of a reading where there is one."""
+    found = own_rules.tried(text, program)
+    reading = reading_of("reading", on, units, found.program) if on and found.program is not None else None
+    return own_rules.answer(found, program, reading)
 
 
 def _planned(text: str, given: dict[str, Any], units: UnitSet, program: Program) -> Answered:
