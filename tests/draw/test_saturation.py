@@ -94,8 +94,74 @@ def test_above_the_critical_point_there_is_a_level_and_no_point():
     assert len(set(line[:, 1])) == 1
     assert "above the critical point" in picture.description
     air, right = where(picture, "ambient")[0, 0], picture.figure.axes[0].get_xlim()[1]
-    assert where(picture, "dew")[-1, 0] == pytest.approx(right)
-    assert air < right  # the air is in view, though it is warmer than the curve reaches
+    assert (
+        where(picture, "dew")[-1, 0] < air < right
+    )  # the air is in view, though it is warmer than the curve reaches
+
+
+def carbon_dioxide(**fields):
+    return of(
+        refrigerant="R744", system="bus_ac", units="metric", low_side="38 bar", barometer="1.01325 bar", **fields
+    )
+
+
+def test_the_critical_point_ends_the_curve_and_above_it_no_temperature_is_told():
+    what = refrigerants.get("R744")
+    picture = saturation_picture(carbon_dioxide(high_side="102 bar", ambient="34 degC"))
+    [[x, y]] = where(picture, "critical point")
+    assert x == pytest.approx(what.critical_temperature - 273.15)
+    assert y == pytest.approx((what.critical_pressure - AIR) / 1e5)
+    rest = where(picture, "rest dew")
+    assert rest[0] == pytest.approx(where(picture, "dew")[-1])
+    assert rest[-1] == pytest.approx([x, y])
+    _, top = picture.figure.axes[0].get_ylim()
+    shaded = drawn_as(picture, "above critical")
+    assert shaded.get_y() == pytest.approx(y)
+    assert shaded.get_y() + shaded.get_height() == pytest.approx(top)
+    assert "a pressure alone tells no temperature" in words_of(picture)
+    assert "outlet temperature of the gas cooler" in picture.description
+
+
+def test_the_curve_is_not_followed_to_its_end_where_nothing_lies_near_that():
+    picture = saturation_picture(of(refrigerant="R134a", low_side="35 psi", high_side="210 psi", ambient="90 degF"))
+    assert not has(picture, "critical point")
+    assert not has(picture, "above critical")
+
+
+def test_above_the_critical_point_the_makers_range_is_a_band_of_pressures_all_the_way_across():
+    told = {"high_side": ["90 bar", "110 bar"], "low_side": ["35 bar", "42 bar"]}
+    picture = saturation_picture(carbon_dioxide(high_side="102 bar", ambient="34 degC", spec=told))
+    corners = drawn_as(picture, "normal high_side").get_xy()
+    assert corners[:, 1].min() == pytest.approx(90.0)
+    assert corners[:, 1].max() == pytest.approx(110.0)
+    left, right = picture.figure.axes[0].get_xlim()
+    for level in (90.0, 110.0):
+        at = corners[np.isclose(corners[:, 1], level), 0]
+        assert (at.min(), at.max()) == pytest.approx((left, right))
+    assert "normal high side here: 90 to 110 bar (the maker's range for this day)" in words_of(picture)
+    assert not has(picture, "normal low_side")  # the gate holds for what saturation would have to tell
+
+
+def test_what_is_usual_beyond_the_critical_point_is_not_drawn_but_said():
+    picture = saturation_picture(carbon_dioxide(high_side="66 bar", ambient="26 degC"))
+    assert not has(picture, "normal high_side")
+    assert has(picture, "critical point")
+    assert "lies beyond the critical point" in picture.description
+
+
+def test_a_band_that_goes_on_beyond_the_critical_point_follows_the_curve_up_to_it():
+    found = of(refrigerant="R507A", low_side="12 psi", high_side="380 psi", ambient="110 degF")
+    [high] = [each for each in found.derived if each.name == "high_side"]
+    assert np.isnan(high.normal[1])
+    picture = saturation_picture(found)
+    corners = drawn_as(picture, "normal high_side").get_xy()
+    [[_, critical]] = where(picture, "critical point")
+    assert corners[:, 1].max() == pytest.approx(critical)
+    curve = where(picture, "dew")
+    on = corners[corners[:, 0] > corners[:, 0].min()]
+    on = on[on[:, 1] < curve[-1, 1]]
+    assert len(on) > 20
+    assert on[:, 1] == pytest.approx(np.interp(on[:, 0], curve[:, 0], curve[:, 1]), rel=1e-3)
 
 
 def test_a_swing_is_drawn_with_both_ends():

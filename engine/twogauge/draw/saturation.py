@@ -88,6 +88,7 @@ class _Painter:
         self._what = what
         self._sheet = sheet
         self._sides = sides
+        self._critical = (what.critical_temperature, what.critical_pressure)
         self._ambient = self._reading.parts.numbers.get("ambient", math.nan)
         units = self._reading.units
         self._degrees = symbol_for(Dimension.TEMPERATURE, units)
@@ -96,7 +97,7 @@ class _Painter:
     def paint(self) -> Picture:
         sheet, theme = self._sheet, self._sheet.theme
         low, high = self._span()
-        at = np.linspace(low, high, 240)
+        at = np.linspace(low, min(high, self._what.temperature_max()), 240)
         sheet.axes.set_xlim(self._across(low), self._across(high))
         for side in self._sides:
             self._point(side)
@@ -117,6 +118,8 @@ class _Painter:
             bubble = self._up(self._what.saturation_pressure(at, "bubble"))
             sheet.line(self._across(at), bubble, dashed, above=3, gid="bubble")
             sheet.key_line("bubble point: subcooling is counted from it", dashed)
+        if self._nears_critical:
+            self._critical_point(high, glides=glides)
         for side in self._sides:
             self._band(side, low, high)
         self._words()
@@ -127,21 +130,50 @@ class _Painter:
 
     # -- the parts -----------------------------------------------------------------------------------------------
 
+    def _critical_point(self, high: float, *, glides: bool) -> None:
+        """Draw the critical point, and what is left of the way there from where the curve ends."""
+        sheet, muted = self._sheet, self._sheet.theme.muted
+        t, p = self._critical
+        for phase in ("bubble", "dew") if glides else ("dew",):
+            end = self._what.temperature_max(phase)
+            if end < high:
+                rest = Mark(muted, "", (1.2, 1.2), "")
+                y = [self._what.saturation_pressure(end, phase), p]
+                sheet.line(self._across(np.array([end, t])), self._up(np.array(y)), rest, gid=f"rest {phase}")
+        mark = Mark(sheet.theme.ink, "P", (), "")
+        sheet.points([self._across(t)], [self._up(p)], mark, gid="critical point", size=10.0)
+        at = self._reading.show(Dimension.TEMPERATURE, t)
+        sheet.key_point(f"critical point {at}: nothing condenses above it", mark)
+
+    def _normal(self, side: _Side) -> tuple[tuple[float, float], str] | None:
+        """Return the ends of what is normal [Pa] and whose they are; above the critical point only the maker's."""
+        if side.pressure.normal is not None:
+            return side.pressure.normal, side.pressure.judged_by
+        told = self._reading.parts.spec.get(side.name)
+        return (told, "spec") if told is not None and side.pressure.value >= self._critical[1] else None
+
     def _band(self, side: _Side, low: float, high: float) -> None:
-        normal = side.pressure.normal
-        if normal is None:
+        found = self._normal(side)
+        if found is None:
+            if self._is_beyond(side):
+                at = self._reading.show(Dimension.TEMPERATURE, self._critical[0])
+                self._sheet.note(
+                    f"What is normal for the {_NAMES[side.name]} is not drawn: in air this warm it lies beyond the "
+                    f"critical point ({at}), where the maker's control sets the pressure, and the pressure "
+                    "alone tells no temperature."
+                )
             return
-        curve = self._what.saturation_temperature
-        top = float(self._what.saturation_pressure(min(high, self._what.temperature_max())))
-        ends = [top if math.isnan(end) else end for end in normal]
-        # From the dial to the curve and down: what is normal as a pressure and as a temperature.
-        along = np.clip(np.linspace(ends[0], ends[1], 40), self._what.pressure_min(), self._what.pressure_max())
-        t = np.clip(curve(along), low, high)
+        normal, judged_by = found
+        ends = [self._critical[1] if math.isnan(end) else end for end in normal]
+        # From the dial to the curve and down: what is normal as a pressure and as a temperature. Where no temperature
+        # belongs to a pressure it goes all the way across.
+        along = np.linspace(ends[0], ends[1], 160)
+        t = np.clip(np.where(along < self._critical[1], self._on_the_curve(along), high), low, high)
         x = np.concatenate([[low], t, [low]])
         y = np.concatenate([[along[0]], along, [along[-1]]])
         self._sheet.area(self._across(x), self._up(y), side.mark, gid=f"normal {side.name}")
         told = range_text(normal, Dimension.PRESSURE, self._reading)
-        by = _BY.get(side.pressure.judged_by, "")
+        by = _BY.get(judged_by, "")
         self._sheet.key_area(f"normal {_NAMES[side.name]} here: {told}" + (f" ({by})" if by else ""), side.mark)
 
     def _point(self, side: _Side) -> None:
@@ -151,8 +183,15 @@ class _Painter:
         level = so_it_is(side.pressure)
         if side.saturation is None or math.isnan(side.saturation.value):
             sheet.axes.axhline(
-                y, color=side.mark.colour, linewidth=1.4, dashes=side.mark.dashes or (4, 2), gid=side.name
+                y, color=side.mark.colour, linewidth=1.8, dashes=side.mark.dashes or (4, 2), gid=side.name
             )
+            tall = _COVERS * to_unit(side.pressure.u, Dimension.PRESSURE_DIFFERENCE, self._force)
+            left, right = sheet.axes.get_xlim()
+            near = left + 0.03 * (right - left)
+            sheet.axes.errorbar(
+                [near], [y], yerr=[tall], fmt="none", ecolor=side.mark.colour, elinewidth=1.6, capsize=4, zorder=5
+            )
+            sheet.label(near, y, name, colour=side.mark.colour, xytext=(8, 5))
             why = dict(self._diagnosis.missing).get(_SATURATION[side.name], "it has no saturation temperature")
             sheet.key_line(f"{said}: {why}", side.mark)
             return
@@ -210,13 +249,15 @@ class _Painter:
         if math.isnan(self._ambient):
             self._sheet.note("The temperature of the air is not known, so its line is not drawn.")
         for gate in self._diagnosis.gates:
-            self._sheet.note(f"{gate.title}: {gate.text}")
+            self._sheet.note(" ".join([f"{gate.title}: {gate.text}", *([gate.instead] if gate.instead else [])]))
 
     def _frame(self) -> None:
         sheet = self._sheet
         _, top = sheet.axes.get_ylim()
         seen = [self._up(side.pressure.value - _COVERS * side.pressure.u) for side in self._sides]
         perfect = self._up(0.0)
+        if self._nears_critical:
+            self._above_critical(top := max(top, 1.06 * self._up(self._critical[1])))
         # A little below zero, so that a reading close to it has room for its name.
         sheet.axes.set_ylim(max(min(0.0, *seen) - 0.07 * top, perfect), top)
         sheet.axes.axhline(0.0, color=sheet.theme.muted, linewidth=0.8, zorder=1)
@@ -224,6 +265,19 @@ class _Painter:
         sheet.upward(f"gauge pressure / {self._force}")
         if min(seen) < 0.0:
             sheet.note("Below zero is a vacuum.")
+
+    def _above_critical(self, top: float) -> None:
+        """Shade the pressures that no temperature belongs to."""
+        sheet = self._sheet
+        edge = self._up(self._critical[1])
+        sheet.axes.axhspan(
+            edge, top, color=sheet.theme.grid, alpha=0.55, linewidth=0.0, zorder=0.4, gid="above critical"
+        )
+        at = self._reading.show(Dimension.PRESSURE, self._critical[1], 1)
+        sheet.key_area(
+            f"above {at} on the gauge (critical): a pressure alone tells no temperature",
+            Mark(sheet.theme.muted, "", (), ""),
+        )
 
     # -- numbers -------------------------------------------------------------------------------------------------
 
@@ -240,7 +294,31 @@ class _Painter:
         high = min(max(known) + _ROOM, self._what.temperature_max())
         if self._ambient > high:  # the air is warmer than the curve reaches
             high = self._ambient + _ROOM / 3.0
+        if self._nears_critical:
+            high = max(high, self._critical[0] + _ROOM / 3.0)
         return min(low, high - 20.0), max(high, low + 20.0)
+
+    @property
+    def _nears_critical(self) -> bool:
+        """Whether a pressure or the air lies beyond the end of the curve, so that the critical point explains it."""
+        pressures = [side.pressure.value for side in self._sides]
+        pressures += [end for side in self._sides for end in (self._normal(side) or ((), ""))[0]]
+        beyond = any(math.isnan(p) or p > self._what.pressure_max() for p in pressures)
+        return beyond or any(map(self._is_beyond, self._sides)) or self._ambient > self._what.temperature_max()
+
+    def _is_beyond(self, side: _Side) -> bool:
+        """Whether what is usual would lie beyond the end of the curve altogether, so that no pressure is normal."""
+        shown = {each.name: each for each in self._diagnosis.derived}.get("condensing_over_ambient")
+        if side.name != "high_side" or shown is None or shown.normal is None or self._normal(side) is not None:
+            return False
+        return self._ambient + shown.normal[0] > self._what.temperature_max()
+
+    def _on_the_curve(self, pressure: Any) -> Any:
+        """Return dew-point temperatures [K]; from the end of the curve to the critical point along a straight line."""
+        end = (self._what.pressure_max(), self._what.temperature_max())
+        rest = np.interp(pressure, [end[0], self._critical[1]], [end[1], self._critical[0]])
+        lowest = np.maximum(pressure, self._what.pressure_min())
+        return np.where(pressure <= end[0], self._what.saturation_temperature(np.minimum(lowest, end[0])), rest)
 
     def _across(self, kelvin: Any) -> Any:
         return to_unit(kelvin, Dimension.TEMPERATURE, self._degrees)
