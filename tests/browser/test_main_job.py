@@ -238,6 +238,23 @@ def test_what_was_opened_stays_open_while_it_ranks_anew(open_page):
     assert page.locator(f'details[data-key="{key}"]').evaluate("each => each.open")
 
 
+@pytest.mark.parametrize("script", [True, False])
+def test_a_rule_one_does_not_believe_is_left_out_and_taken_back(open_page, script):
+    page = open_page(READING, java_script_enabled=script)
+    before = share(page)
+    page.locator("#result .reasons summary").first.click()
+    page.get_by_role("button", name="Rank without this rule").first.click()
+    expect(page).to_have_url(re.compile("without=[a-z_]+"))
+    expect(page.locator("#verdict")).not_to_have_text(re.compile(rf"\({before} %\)"))
+    page.get_by_role("link", name="Take it back").click()
+    expect(page.locator("#f-without")).to_be_in_viewport()
+    page.locator('#f-without input[type="checkbox"]').uncheck()
+    if not script:
+        page.get_by_role("button", name="Diagnose").click()
+    expect(page.locator("#verdict")).to_have_text(re.compile(rf"\({before} %\)"))
+    expect(page).not_to_have_url(re.compile("without="))
+
+
 def test_every_reason_opens_to_its_rule_source_and_numbers(open_page):
     page = open_page(READING)
     reason = page.locator("#result .reasons details").first

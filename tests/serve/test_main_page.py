@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from html import unescape
 from html.parser import HTMLParser
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import parse_qs, parse_qsl, urlsplit
 
 import pytest
 
@@ -210,3 +210,35 @@ def test_behind_a_gate_the_page_says_what_to_do_instead(client):
     page = see(client, {**READING, "ambient": "20 degF"})
     assert "These readings say nothing yet" in page.text
     assert "Instead:" in page.text
+
+
+WEAK = {"refrigerant": "R134a", "low_side": "10 psi", "high_side": "110 psi", "ambient": "90 degF"}
+
+
+def test_a_rule_is_left_out_for_one_reading_and_taken_back(client):
+    page = see(client, WEAK)
+    offered = {each["value"] for each in page.controls["without"]}
+    assert "high_side_low" in offered
+    other = min(offered - {"high_side_low"})
+    answer = client.get("/", params={**WEAK, "without": "high_side_low"})
+    assert "Rule <code>high_side_low</code>" in client.get("/", params=WEAK).text
+    assert "Rule <code>high_side_low</code>" not in answer.text
+    kept = [each for each in Seen(answer.text).controls["without"] if each["tag"] == "input"]
+    assert [(each["value"], "checked" in each) for each in kept] == [("high_side_low", True)]
+    both = client.get("/live", params=[*WEAK.items(), ("without", "high_side_low"), ("without", other)]).json()
+    assert parse_qs(both["query"])["without"] == [f"high_side_low {other}"]
+    assert both["said"] != client.get("/live", params=WEAK).json()["said"]
+
+
+def test_a_rule_that_does_not_exist_is_shown_and_changes_nothing(client):
+    strange = client.get("/live", params={**WEAK, "without": "<b>nobody</b>"}).json()
+    assert strange["said"] == client.get("/live", params=WEAK).json()["said"]
+    assert "<b>" not in strange["result"].replace("<b></b>", "")
+    assert "no rule in force" in strange["result"]
+
+
+def test_what_is_left_out_is_left_out_of_the_pictures_too(client):
+    drawn = [
+        client.get("/picture/evidence.svg", params=told).text for told in (WEAK, {**WEAK, "without": "high_side_low"})
+    ]
+    assert drawn[0] != drawn[1]

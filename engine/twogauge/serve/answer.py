@@ -14,6 +14,7 @@ from twogauge.outlook import Outlook, look_ahead
 from twogauge.output.signs import with_signs
 from twogauge.output.text import YARDSTICKS, verdict_sentence
 from twogauge.output.values import range_text, so_it_is
+from twogauge.packs.compile import compile_stack
 from twogauge.packs.program import Program
 from twogauge.profiles import with_profile
 from twogauge.reading import Reading, ReadingError
@@ -56,6 +57,7 @@ class Answer:
 
 def answer(state: State, program: Program) -> Answer:
     """Return the answer to what was typed; a value that cannot be used is left out, and why is told."""
+    program = in_force(state, program)
     reading, told = usable(state, program)
     if reading is None:
         return Answer(troubles=told)
@@ -71,8 +73,15 @@ def answer(state: State, program: Program) -> Answer:
 
 def diagnosis_of(state: State, program: Program) -> Diagnosis | None:
     """Return the diagnosis alone, for a picture of it; None where nothing was told that can be used."""
+    program = in_force(state, program)
     reading, _ = usable(state, program)
     return None if reading is None else _diagnosed(reading, program)
+
+
+def in_force(state: State, program: Program) -> Program:
+    """Return the rules without those that are left out; one that does not exist changes nothing."""
+    without = [each for each in state.without if each in program.stack.rules]
+    return compile_stack(program.stack, without=without) if without else program
 
 
 def _diagnosed(reading: Reading, program: Program) -> Diagnosis | None:

@@ -18,9 +18,11 @@ from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit
 from twogauge.serve.units import units_of, usual_unit, with_unit
 
 MOST_CHECKS: Final = 200
+MOST_LEFT_OUT: Final = 20  # rules
 CHECK: Final = "check."
 SPEC: Final = "spec."
 GOOD: Final = "good."
+WITHOUT: Final = "without"
 NAMED: Final = "baseline"  # the file that an opened reading names as its known-good one; it is kept, and never read
 _PARTS: Final = ("unit", "was", "from", "to")
 _OF_THE_MACHINE: Final = {"refrigerant", "system", "machine", "altitude", "target_subcooling"} | {
@@ -39,6 +41,7 @@ class State:
         checks: check -> answer.
         good: what the machine showed when it cooled well, if that was told; it has no `good` of its own.
         named: a file that is named for it.
+        without: ids of rules to be left out.
         notes: sentences about what was told and does not count.
         strangers: names that nobody knows.
     """
@@ -49,6 +52,7 @@ class State:
     checks: Mapping[str, str] = field(default_factory=dict)
     good: State | None = None
     named: str = ""
+    without: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     strangers: tuple[str, ...] = ()
 
@@ -61,9 +65,12 @@ class State:
             units: where the pairs do not say.
         """
         told: dict[str, str] = {}
+        without: dict[str, None] = {}
         for name, value in pairs:
             key = cleaned(name)[:100]
-            if value.strip() or key not in told:
+            if key == WITHOUT:
+                without.update(dict.fromkeys(cleaned(value).split()))
+            elif value.strip() or key not in told:
                 told[key] = cleaned(value)
         of_good = {name.removeprefix(GOOD): told.pop(name) for name in list(told) if name.startswith(GOOD)}
         named = told.pop(NAMED, "")
@@ -72,7 +79,8 @@ class State:
         strangers = (*state.strangers, *(f"{GOOD}{name}" for name in good.strangers))
         notes = (*state.notes, *good.notes, *map(_unknown, strangers))
         kept = None if good.says_nothing else replace(good, units=state.units, notes=(), strangers=())
-        return replace(state, good=kept, named=named, notes=notes, strangers=strangers)
+        left_out = tuple(without)[:MOST_LEFT_OUT]
+        return replace(state, good=kept, named=named, without=left_out, notes=notes, strangers=strangers)
 
     @classmethod
     def _alone(cls, told: Mapping[str, str], units: UnitSet) -> State:
@@ -116,6 +124,8 @@ class State:
             told += [(f"{SPEC}{name}.{end}", text) for end, text in (("from", low), ("to", high)) if text]
             told.append((f"{SPEC}{name}.unit", symbol))
         told += [(f"{CHECK}{name}", answer) for name, answer in self.checks.items()]
+        if self.without:
+            told.append((WITHOUT, " ".join(self.without)))
         if self.named:
             told.append((NAMED, self.named))
         if self.good:
@@ -147,7 +157,7 @@ class State:
 
     def beside(self, good: State) -> State:
         """Return this with another reading as the known-good one; what that one is compared with is left out."""
-        good = replace(good, units=self.units, good=None, named="", notes=(), strangers=())
+        good = replace(good, units=self.units, good=None, named="", without=(), notes=(), strangers=())
         return self if good.says_nothing else replace(self, good=good, named="")
 
     def another_day(self) -> State:

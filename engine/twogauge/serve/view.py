@@ -85,6 +85,7 @@ class Form:
         more: (title, fields, whether something is told in it) of the others.
         spec: the maker's ranges.
         seen, unseen: checks with and without an answer.
+        left_out: (id, title) of rules that do not count.
         summary: (control, label, sentences) of what cannot be used.
     """
 
@@ -93,6 +94,7 @@ class Form:
     spec: tuple[SpecView, ...]
     seen: tuple[CheckView, ...]
     unseen: tuple[CheckView, ...]
+    left_out: tuple[tuple[str, str], ...]
     summary: tuple[tuple[str, str, str], ...]
 
 
@@ -110,6 +112,7 @@ def form(state: State, found: Answer, program: Program) -> Form:
         spec,
         tuple(c for c in checks if c.told),
         tuple(c for c in checks if not c.told),
+        left_out(state, program),
         summary_of(found, program),
     )
 
@@ -119,10 +122,17 @@ def summary_of(found: Answer, program: Program) -> tuple[tuple[str, str, str], .
     return tuple((name, _title(name, program), " ".join(told)) for name, told in found.troubles.items())
 
 
+def left_out(state: State, program: Program) -> tuple[tuple[str, str], ...]:
+    """Return (id, title) of the rules that are left out."""
+    rules = program.stack.rules
+    return tuple((name, rules[name].entry.title if name in rules else "no rule in force") for name in state.without)
+
+
 def told(state: State, program: Program) -> tuple[tuple[str, str], ...]:
     """Return (label, value) of all that was told, as it belongs on paper beside the answer."""
     good = () if state.good is None else ((f"{label}{_THEN}", value) for label, value in _rows(state.good, program))
-    return (*_rows(state, program), *good)
+    without = (("Rule left out", f"{title} ({name})") for name, title in left_out(state, program))
+    return (*_rows(state, program), *good, *without)
 
 
 def _rows(state: State, program: Program) -> Iterable[tuple[str, str]]:

@@ -141,7 +141,8 @@ form.addEventListener("change", (event) => {
 
 form.addEventListener("submit", (event) => {
   const pressed = event.submitter;
-  if (pressed?.hasAttribute("formaction")) return; // leads to another address, as without this script
+  // Leads to another address, or brings another control: as without this script.
+  if (pressed?.hasAttribute("formaction") || pressed?.name === "without") return;
   event.preventDefault();
   if (pressed?.name) answered(pressed.name, pressed.value);
   else ask({ then: "verdict" });
