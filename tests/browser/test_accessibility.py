@@ -17,6 +17,7 @@ ADDRESSES = [
     f"{EXPECT.path}?{EXPECT.example}&good.low_side=28+psi&good.ambient=abc&spec.high_side.from=200",
     FULL,
     f"{FULL}&vent_air=abc",
+    f"{FULL}&without=high_side_low+nobody",
     f"{FULL}&good.low_side=28+psi&good.high_side=abc&good.check.oil_traces=no&good.spec.low_side.from=2&baseline=x",
     "/?ambient=20+degF&low_side=low",
 ]
