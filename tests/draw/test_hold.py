@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from pictures import READINGS, has, nothing_lies_on_anything, where
+from pictures import READINGS, drawn_as, has, nothing_lies_on_anything, where
 from twogauge.draw.hold import hold_picture, nitrogen_picture
 from twogauge.draw.look import PAGE, PHONE
 from twogauge.output.style import percent
@@ -57,6 +57,29 @@ def test_the_likeliest_curve_runs_through_the_readings(log):
     drawn = [cause for cause, _ in found.weighed.ranked() if has(picture, f"curve {cause}")]
     assert drawn == [cause for cause, _ in found.weighed.ranked()[: len(drawn)]]
     assert all(probability >= 0.02 for _, probability in found.weighed.ranked()[1 : len(drawn)])
+
+
+def test_many_rows_have_one_area_and_the_curve_stands_out_from_them():
+    noise = np.random.default_rng(4).normal(0.0, 8.0, 500)
+    log = log_of(
+        [(f"{t:.3f}", f"{400 + 30 * t + off:.0f}") for t, off in zip(np.linspace(0, 60, 500), noise, strict=True)]
+    )
+    picture = hold_picture(judged(log), UnitSet.US)
+    assert len(where(picture, "readings")) == 500
+    assert not picture.figure.axes[0].collections  # of bars
+    corners = drawn_as(picture, "within").get_xy()
+    assert corners[:, 1].min() < 400
+    assert drawn_as(picture, "curve leak").get_zorder() > drawn_as(picture, "readings").get_zorder()
+    assert "what step and noise of the gauge leave open" in picture.description
+    assert not has(hold_picture(judged(LEAK), UnitSet.US), "within")
+
+
+def test_where_no_curve_fits_no_odds_are_told():
+    found = judged(log_of([(t, f"{150 * math.exp(t / 8):.0f}") for t in range(0, 41, 2)]))
+    assert found.why == "no curve fits"
+    picture = hold_picture(found, UnitSet.US)
+    assert " %" not in picture.description
+    assert "as near as it comes" in picture.description
 
 
 def test_the_answer_is_the_title_and_what_could_be_is_named_with_its_probability():

@@ -5,8 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pictures import READINGS, drawn_as, has, of, of_file, split_unit, svg_words, where, words_of
+from pictures import (
+    READINGS,
+    drawn_as,
+    has,
+    nothing_lies_on_anything,
+    of,
+    of_file,
+    split_unit,
+    svg_words,
+    where,
+    words_of,
+)
 from twogauge import refrigerants
+from twogauge.draw.look import PAGE, PHONE
 from twogauge.draw.saturation import saturation_picture
 from twogauge.errors import InputError
 
@@ -78,6 +90,22 @@ def test_a_vacuum_is_below_zero():
     assert y == pytest.approx(-12 * 3386.389 / PSI, rel=1e-4)
     assert picture.figure.axes[0].get_ylim()[0] < y
     assert "Below zero is a vacuum" in picture.description
+
+
+@pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
+@pytest.mark.parametrize(
+    ("low", "altitude"),
+    [
+        ("20 inHg vac", "5000 ft"),
+        ("-0.5 bar", "0 ft"),
+        ("29 inHg vac", "0 ft"),
+        ("0 psi", "0 ft"),
+        ("1 inHg vac", "0 ft"),
+    ],
+)
+def test_the_name_of_a_gauge_in_a_vacuum_lies_on_no_number_of_the_axis(low, altitude, size):
+    found = of(refrigerant="R134a", low_side=low, high_side="90 psi", ambient="70 degF", altitude=altitude)
+    nothing_lies_on_anything(saturation_picture(found, size=size))
 
 
 def test_what_was_told_in_words_or_not_at_all_is_not_drawn_but_said():

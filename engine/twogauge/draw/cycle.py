@@ -128,7 +128,9 @@ class _Painter:
                 )
             sheet.points([x], [y], side, gid=state.place, size=9.0)
             number = _NUMBERS[state.place]
-            sheet.label(x, y, number, xytext=(9 if right else -9, 7), ha="left" if right else "right")
+            # The suction line has the compression above it.
+            up = -13 if state.place == "suction" else 7
+            sheet.label(x, y, number, xytext=(9 if right else -9, up), ha="left" if right else "right")
             pressure = reading.show(Dimension.PRESSURE, state.pressure)
             if state.place in told:
                 at = reading.show(Dimension.TEMPERATURE, state.temperature)

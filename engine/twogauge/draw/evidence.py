@@ -61,6 +61,7 @@ class _Painter:
         if counted:
             rows.space()
             rows.words(f"Reason by reason: {first.title}", lines=2, muted=True)
+            rows.space(0.5)
             for reason in counted[:REASONS]:
                 rows.words(f"{reason.weight:+.1f} dB  {reason.title}")
                 self._reason(reason, rows.bar())

@@ -24,6 +24,7 @@ from twogauge.service.nitrogen import PressureHold
 CURVES: Final = 3  # that are drawn, the likeliest ones
 _LEAST: Final = 0.02  # [1] less likely ones are not drawn
 _COVERS: Final = 2.0
+_CLOSE: Final = 60  # more rows stand so close that bars would run into each other
 _SPREAD: Final = 20.0  # pressures that spread further are drawn over their logarithm
 _NEAR: Final = 1.5  # a limit is drawn where it lies within the readings, or that much above them
 
@@ -46,6 +47,7 @@ def hold_picture(found: Hold, units: UnitSet, *, about: str = "", theme: Theme =
     even = np.ones_like(ahead)
     around = Surroundings(ahead, found.barometer, even, even)
     drawn_causes = 0
+    odds_count = found.why not in {"bottomed out", "no curve fits"}
     # The marks of the gauges are left to the gauges: the curves begin with the next ones.
     for (cause, probability), mark in zip(found.weighed.ranked()[:CURVES], _curves(theme), strict=True):
         best = found.weighed.best_of(cause)
@@ -53,27 +55,17 @@ def hold_picture(found: Hold, units: UnitSet, *, about: str = "", theme: Theme =
             continue
         amounts, tau = best.best()
         curve = best.shape.curve(amounts, tau, around)[0]
-        sheet.line(ahead / scale, curve / factor, mark, width=2.2 - 0.5 * drawn_causes, above=3, gid=f"curve {cause}")
-        sheet.key_line(f"{SHORT[cause]}: {percent(probability)}", mark, width=2.2 - 0.5 * drawn_causes)
+        width = 2.2 - 0.5 * drawn_causes
+        # Rows close together would hide the curves.
+        above = 7 if found.t.size > _CLOSE else 3
+        sheet.line(ahead / scale, curve / factor, mark, width=width, above=above, gid=f"curve {cause}")
+        sheet.key_line(
+            f"{SHORT[cause]}: {percent(probability)}" if odds_count else f"{SHORT[cause]}, as near as it comes",
+            mark,
+            width=width,
+        )
         drawn_causes += 1
-    step, noise = reading_errors(found.gauge, found.p)
-    within = _COVERS * np.hypot(noise, step / math.sqrt(12.0))
-    point = Mark(theme.ink, "o", (), "")
-    sheet.axes.errorbar(
-        found.t / scale,
-        found.p / factor,
-        yerr=within / factor,
-        fmt="none",
-        ecolor=theme.ink,
-        elinewidth=1.0,
-        capsize=2.5,
-        zorder=5,
-    )
-    sheet.points(found.t / scale, found.p / factor, point, gid="readings", size=6.0 if found.t.size <= 60 else 3.5)
-    sheet.key_point(
-        f"readings; step and noise of the gauge leave the last one within {difference(float(within[-1]), units)}",
-        point,
-    )
+    _readings(sheet, found, units, factor, scale)
     lowest = _limits(sheet, found, units, factor, scale)
     _frame(sheet, found, factor, lowest)
     sheet.across(f"time since the valve was shut / {time_unit}")
@@ -85,7 +77,11 @@ def hold_picture(found: Hold, units: UnitSet, *, about: str = "", theme: Theme =
         can = f"can be told apart {minutes(found.wait)} after the valve was shut"
         cannot = "cannot be told apart within a day with this gauge"
         sheet.note(f"{first} and {second} {can if math.isfinite(found.wait) else cannot}.")
-    sheet.foot("Curves: the likeliest of each cause; a percentage is its probability after the readings.")
+    sheet.foot(
+        "Curves: the likeliest of each cause; a percentage is its probability after the readings."
+        if odds_count
+        else "Curves: as near as each cause comes to the readings, which is not near enough to say how likely it is."
+    )
     sheet.foot(of_program())
     return sheet.finish(f"Pressure over time in a closed vacuum: {found.t.size} readings")
 
@@ -162,6 +158,28 @@ def _time(lasts: float) -> tuple[float, str]:
     if lasts < 180.0:
         return 1.0, "s"
     return (60.0, "min") if lasts <= 6 * 3600.0 else (3600.0, "h")
+
+
+def _readings(sheet: Sheet, found: Hold, units: UnitSet, factor: float, scale: float) -> None:
+    """Draw the readings with what the gauge may be off: a bar for each, or an area where they stand close together."""
+    step, noise = reading_errors(found.gauge, found.p)
+    within = _COVERS * np.hypot(noise, step / math.sqrt(12.0))
+    point = Mark(sheet.theme.ink, "o", (), "")
+    t, p, wide = found.t / scale, found.p / factor, within / factor
+    close = t.size > _CLOSE
+    if close:
+        lowest = 0.1 * p.min()  # a logarithmic axis has no zero
+        area = (np.concatenate([t, t[::-1]]), np.concatenate([p + wide, np.maximum(p - wide, lowest)[::-1]]))
+        sheet.area(*area, Mark(sheet.theme.muted, "", (), ""), gid="within")
+    else:
+        sheet.axes.errorbar(
+            t, p, yerr=wide, fmt="none", ecolor=sheet.theme.ink, elinewidth=1.0, capsize=2.5, zorder=5
+        )
+    sheet.points(t, p, point, gid="readings", size=3.0 if close else 6.0)
+    off = difference(float(within[-1]), units)
+    sheet.key_point(f"readings; step and noise of the gauge leave the last one within {off}", point)
+    if close:
+        sheet.key_area("what step and noise of the gauge leave open", Mark(sheet.theme.muted, "", (), ""))
 
 
 def _limits(sheet: Sheet, found: Hold, units: UnitSet, factor: float, scale: float) -> float:

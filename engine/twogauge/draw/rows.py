@@ -44,13 +44,13 @@ class Rows:
                 va="top",
                 ha="left",
                 zorder=5,
-                bbox={"facecolor": theme.ground, "edgecolor": "none", "pad": 0.6},
+                bbox={"facecolor": theme.ground, "edgecolor": "none", "pad": 0.3},
             )
             self.down += size * _LINE / 72.0
 
-    def space(self) -> None:
-        """Leave some room before what follows."""
-        self.down += _GAP
+    def space(self, share: float = 1.0) -> None:
+        """Leave some room before what follows: that share [1] of the gap between rows."""
+        self.down += share * _GAP
 
     def bar(self) -> float:
         """Return the middle of the next bar [in from the top] and go on below it."""

@@ -224,12 +224,14 @@ class _Painter:
         )
         sheet.points([x], [y], side.mark, gid=side.name, size=9.0)
         right = side.name == "low_side"
+        # In a vacuum there is no room below the point, and the curve is flat enough for the name to stand above it.
+        below_the_curve = (10, -12) if side.pressure.value >= self._reading.parts.barometer else (10, 16)
         sheet.label(
             x,
             y,
             name,
             colour=side.mark.colour,
-            xytext=(10, -12) if right else (-10, 8),
+            xytext=below_the_curve if right else (-10, 8),
             ha="left" if right else "right",
         )
         told = f"{said} boils at" if right else f"{said} condenses at"
