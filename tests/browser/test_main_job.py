@@ -103,6 +103,29 @@ def test_another_set_of_units_converts_all_of_it(open_page, script):
     expect(page.locator("#n-high_side")).to_have_text(re.compile(r"Normal today 1\d to 2\d bar"))
 
 
+@pytest.mark.parametrize("typed", ["14", "35", "28.50", "22..45"])
+def test_a_number_comes_back_through_every_unit_as_it_was_typed(open_page, typed):
+    page = open_page(READING)
+    number, unit = page.locator("#f-low_side"), page.locator('select[name="low_side.unit"]')
+    number.fill(typed)
+    for each in ("bar", "kPa", "inHg vac", "kPa", "bar", "psi", "inHg vac", "psi"):  # as the arrow keys lead
+        unit.select_option(each)
+    expect(number).to_have_value(typed)
+    for each in ("bar, °C", "kPa, °C", "psi, °F"):
+        page.locator("label", has_text=each).click()
+    expect(number).to_have_value(typed)
+
+
+def test_a_number_meant_in_another_unit_is_converted_from_there(open_page):
+    page = open_page(READING)
+    number, unit = page.locator("#f-low_side"), page.locator('select[name="low_side.unit"]')
+    number.fill("10")
+    unit.select_option("inHg vac")  # 10 psi is no vacuum: the unit was chosen late
+    expect(number).to_have_value("10")
+    unit.select_option("kPa")
+    expect(number).to_have_value("-34")
+
+
 def test_what_an_instrument_may_be_off_keeps_its_unit_when_the_set_is_switched(open_page):
     page = open_page(READING)
     page.locator("summary", has_text="Your instruments").click()

@@ -147,7 +147,7 @@ def test_swapped_hoses_and_a_single_bad_gauge_are_named():
     swapped = run("--refrigerant", "R134a", "--low", "210psi", "--high", "33psi", "--ambient", "85F")
     assert "hoses swapped?" in " ".join(swapped.split())
     said = run("--refrigerant", "R134a", "--ambient", "85F", *BAD, "--check", "cooling_over_time=steady")
-    assert "If high side is wrong" in " ".join(said.split())
+    assert "If the high side is wrong" in " ".join(said.split())
 
 
 def test_a_gated_reading_says_what_the_instruments_are_and_no_more():

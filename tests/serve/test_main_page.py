@@ -242,3 +242,48 @@ def test_what_is_left_out_is_left_out_of_the_pictures_too(client):
         client.get("/picture/evidence.svg", params=told).text for told in (WEAK, {**WEAK, "without": "high_side_low"})
     ]
     assert drawn[0] != drawn[1]
+
+
+@pytest.mark.parametrize("cold", [{"ambient": "38 degF"}, {"compressor": "off"}])
+def test_nothing_is_said_to_be_normal_behind_a_gate(client, cold):
+    told = {**READING, "system": "car_ac"}
+    assert "Normal today" in client.get("/", params=told).text
+    assert "Normal today" not in client.get("/", params={**told, **cold}).text
+
+
+def test_it_says_today_only_where_the_air_of_today_was_told(client):
+    beside = re.search(r'id="n-vent_air">([^<]*)<', client.get("/").text)[1]
+    assert re.fullmatch(r"Normal \d+ to \d+ °F \(usual\)", beside)
+    beside = re.search(r'id="n-vent_air">([^<]*)<', client.get("/", params={"ambient": "80 degF"}).text)[1]
+    assert beside.startswith("Normal today ")
+
+
+def test_a_question_beside_a_field_ends_as_one(client):
+    page = see(client, {"units": "metric", "ambient": "86 degC"})
+    assert "did you mean 86 °F?" in page.text
+    assert "?." not in page.text
+
+
+def test_a_yardstick_stands_only_beside_what_it_says_is_normal(client):
+    told = {"refrigerant": "R744", "low_side": "30 bar", "high_side": "60 bar", "ambient": "25 degC"}
+    page = client.get("/", params={"units": "metric", **told}).text.partition("What the gauges mean")[2]
+    # Normal lies above the critical point here, where no pressure belongs to a temperature.
+    row = re.search(r'<th scope="row">High side</th><td>60 .*?</tr>', page)[0]
+    assert ">low<" in row
+    assert "usual" not in row
+    assert "usual" in re.search(r'<th scope="row">Low side</th><td>30.*?</tr>', page)[0]
+
+
+def test_a_needle_that_swings_is_told_and_read_as_a_telephone_can_type_it(client):
+    page = see(client, {**READING, "low_side": "22..45 psi"})
+    assert (
+        page.text.count("both ends if the needle swings, such as 22..45") == 4
+    )  # of today, and of when it cooled well
+    assert page.value("low_side") == "22..45"
+    assert "22 to 45 psi" in page.text
+
+
+def test_what_to_look_at_next_is_named_by_what_it_is(client):
+    page = client.get("/", params={"refrigerant": "R1234yf", "high_side": "150 psi", "ambient": "80 degF"}).text
+    titles = re.findall(r'<h4 id="next-\d+">([^<]*)<', page)
+    assert "Suction service-port pressure " in titles

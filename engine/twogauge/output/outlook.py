@@ -66,9 +66,9 @@ def what_is_left(ahead: Outlook) -> tuple[str, ...]:
         names = " and ".join(name.replace("_", " ") for name in each.names)
         then = f'everything else fits "{ahead.titles[each.fault]}" ({percent(each.probability)})'
         if each.swapped:
-            said.append(f"If {names} stand in each other's place (hoses swapped?), {then}.")
+            said.append(f"If the {names} stand in each other's place (hoses swapped?), {then}.")
         else:
-            said.append(f"If {names} is wrong, {then}: look at it again before anything is opened.")
+            said.append(f"If the {names} is wrong, {then}: look at it again before anything is opened.")
     return tuple(said)
 
 

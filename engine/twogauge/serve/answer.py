@@ -65,6 +65,8 @@ def answer(state: State, program: Program) -> Answer:
     found = _diagnosed(reading, program)
     if found is None:
         return Answer(normal=normal, troubles=told)
+    if found.gates:  # nothing can be judged, so nothing is said to be normal
+        normal = {}
     for shown in found.derived:
         if shown.name in normal and (so := so_it_is(shown)):
             normal[shown.name] += f"; this is {so}"
@@ -138,7 +140,7 @@ def without_name(trouble: Trouble) -> str:
     path = ".".join(map(str, trouble.path))
     text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
     text = OF_A_READING.plain(text)
-    return f"{text[:1].upper()}{text[1:]}."
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('?') else '.'}"
 
 
 def _of_the_known_good(trouble: Trouble) -> Trouble | None:
@@ -155,7 +157,8 @@ def _normal(reading: Reading, program: Program) -> dict[str, str]:
     except InputError:
         return {}
     said = {}
+    when = "Normal today" if "ambient" in reading.parts.numbers else "Normal"
     for each in found.expected:
         text = range_text((each.low, each.high), each.dimension, found.reading)
-        said[each.name] = with_signs(f"Normal today {text} ({YARDSTICKS[each.by][0]})")
+        said[each.name] = with_signs(f"{when} {text} ({YARDSTICKS[each.by][0]})")
     return said

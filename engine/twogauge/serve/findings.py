@@ -155,7 +155,7 @@ def _steps(ahead: Outlook, told: Iterable[Warned]) -> tuple[StepView, ...]:
         steps.append(
             StepView(
                 step.name if step.name in FIELDS else f"{CHECK}{step.name}",
-                step.title,
+                step.title.partition(";")[0] if step.name in FIELDS else step.title,
                 step.ask,
                 step.how,
                 f"{step.minutes:g} min",
@@ -174,7 +174,7 @@ def _rows(d: Diagnosis) -> Iterable[Row]:
         swing = parts.swings.get(shown.name)
         value = range_text(swing, shown.dimension, d.reading) if swing else value_text(shown, d.reading)
         normal = range_text(shown.normal, shown.dimension, d.reading) if shown.normal else ""
-        by = YARDSTICKS[shown.judged_by][0] if shown.judged_by else ""
+        by = YARDSTICKS[shown.judged_by][0] if normal and shown.judged_by else ""
         yield Row(label_of(shown.name), value, normal, by, so_it_is(shown))
     for name, known in FIELDS.items():
         if known.words and name in parts.words:

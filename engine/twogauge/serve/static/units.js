@@ -54,16 +54,33 @@ export function typed(form) {
   return pairs;
 }
 
+// input -> what was typed and in which unit, what it became, and which unit was left for one that it made no sense in.
+// Every unit is reckoned from what was typed: rounded numbers of rounded numbers would drift away from it.
+const asTyped = new WeakMap();
+
+function turned(input, from, to) {
+  const now = { unit: from, text: input.value, shown: input.value, left: null };
+  const known = asTyped.get(input);
+  // What stands in a unit that it made no sense in was meant so, unless one goes back, as the arrow keys do.
+  const first = known?.shown === input.value && (!known.left || known.left === to) ? known : now;
+  if (first.left) return { ...first, left: null };
+  const text = first.unit === to ? first.text : converted(first.text, unitOf(first.unit), unitOf(to));
+  return text === null ? { ...first, left: from } : { ...first, shown: text };
+}
+
+function put(input, record) {
+  asTyped.set(input, record);
+  input.value = record.shown;
+}
+
 // A unit was chosen: what was typed is converted where that makes sense, and otherwise taken as it stands.
 export function convert(form, select) {
-  const [was, now] = [unitOf(unitBefore(select)), unitOf(select.selectedOptions[0])];
-  if (!now) return; // a word; the number keeps the unit it had
-  if (was) {
-    for (const input of inputsOf(form, select.dataset.unitOf)) {
-      input.value = converted(input.value, was, now) ?? input.value;
-    }
+  const [from, to] = [unitBefore(select), select.selectedOptions[0]];
+  if (!unitOf(to)) return; // a word; the number keeps the unit it had
+  if (unitOf(from) && from !== to) {
+    for (const input of inputsOf(form, select.dataset.unitOf)) put(input, turned(input, from, to));
   }
-  before.set(select, select.selectedOptions[0]);
+  before.set(select, to);
 }
 
 // A bare number in a field without units beside it gets that of the set, so that it means the same in another one.
@@ -75,12 +92,12 @@ export function complete(form, input) {
 export function switched(form, set) {
   for (const select of form.querySelectorAll("select[data-unit-of]")) {
     const wanted = [...select.options].find((each) => each.value === select.dataset[set]);
-    const was = unitOf(select.selectedOptions[0]);
-    if (!wanted || !was || wanted.selected) continue;
+    const was = select.selectedOptions[0];
+    if (!wanted || !unitOf(was) || wanted.selected) continue;
     const inputs = inputsOf(form, select.dataset.unitOf);
-    const values = inputs.map((each) => (each.value.trim() ? converted(each.value, was, unitOf(wanted)) : ""));
-    if (values.includes(null)) continue;
-    inputs.forEach((each, i) => (each.value = values[i]));
+    const records = inputs.map((each) => (each.value.trim() ? turned(each, was, wanted) : null));
+    if (records.some((each) => each?.left)) continue;
+    inputs.forEach((each, i) => records[i] && put(each, records[i]));
     wanted.selected = true;
     before.set(select, wanted);
   }
