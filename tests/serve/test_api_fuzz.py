@@ -18,7 +18,7 @@ from twogauge.serve.app import create_app
 from twogauge.serve.site import Settings
 
 EXAMPLES = 12  # of each operation; HYPOTHESIS_PROFILE=deep searches longer
-UNHURRIED = Settings(rate=1e9, burst=1e9)
+UNHURRIED = Settings(rate=1e9, burst=1e9, seconds=120.0)
 HEADERS = {"host": "127.0.0.1"}
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 

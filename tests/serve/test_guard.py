@@ -25,7 +25,7 @@ READING = "/?refrigerant=R134a&low_side=10+psi&high_side=110+psi&ambient=90+degF
 
 
 def open_client(**settings) -> TestClient:
-    app = create_app(program_for(), Settings(**settings))
+    app = create_app(program_for(), Settings(**{"seconds": 120.0, **settings}))
     return TestClient(app, base_url=HERE, follow_redirects=False)
 
 
