@@ -402,6 +402,17 @@ def test_nothing_is_asked_of_any_other_server(open_page, server):
     assert [url for url in asked if not url.startswith(server.address)] == []
 
 
+@pytest.mark.parametrize("script", [True, False])
+def test_the_picture_that_was_scanned_opens_the_page(open_page, guarded, script):
+    page = open_page(f"{guarded}/enter?token=abcd-efgh-jkmn", java_script_enabled=script)
+    if not script:
+        page.get_by_role("button", name="Open").click()
+    expect(page.locator("#f-low_side")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"^http://[^/]+/$"))
+    page.goto(f"{guarded}/enter?token=abcd-efgh-jkmn")  # scanned once more by the same device
+    expect(page.locator("#f-low_side")).to_be_visible()
+
+
 def test_a_link_that_was_sent_opens_from_another_site_too(open_page, guarded):
     page = open_page(f"{guarded}/enter?token=abcd-efgh-jkmn")
     expect(page.locator("#f-low_side")).to_be_visible()

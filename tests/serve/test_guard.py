@@ -396,7 +396,10 @@ def test_a_device_shows_the_token_once_and_gets_a_cookie():
     told = []
     with open_client(token=TOKEN, announce=told.append) as client:
         assert client.get(READING).status_code == 303
-        entered = client.get("/enter", params={"token": TOKEN, "back": READING})
+        scanned = client.get("/enter", params={"token": TOKEN, "back": READING})
+        assert scanned.status_code == 200
+        assert f'value="{TOKEN}"' in scanned.text
+        entered = client.post("/enter", params={"back": READING}, data={"token": TOKEN})
         assert entered.status_code == 303
         assert entered.headers["location"] == READING
         assert TOKEN not in entered.headers["location"]
@@ -408,9 +411,11 @@ def test_a_device_shows_the_token_once_and_gets_a_cookie():
         assert told[0] != TOKEN
     app = create_app(program_for(), Settings(token=TOKEN))
     first, second = (TestClient(app, base_url=HERE, follow_redirects=False) for _ in range(2))
-    assert first.get("/enter", params={"token": TOKEN}).status_code == 303
-    assert second.get("/enter", params={"token": TOKEN}).status_code == 401
-    assert second.get("/enter", params={"token": app.state.entrance.token}).status_code == 303
+    assert first.post("/enter", data={"token": TOKEN}).status_code == 303
+    assert second.post("/enter", data={"token": TOKEN}).status_code == 401
+    assert second.post("/enter", data={"token": app.state.entrance.token}).status_code == 303
+    again = first.get("/enter", params={"token": TOKEN, "back": READING})
+    assert (again.status_code, again.headers["location"]) == (303, READING)  # who is in scans the picture once more
 
 
 def test_who_has_not_entered_sees_nothing_and_loses_nothing():
@@ -470,8 +475,10 @@ def test_who_only_looks_at_a_link_spends_no_token():
         assert client.head(**link).status_code == 200
         for ahead in ({"sec-purpose": "prefetch;prerender"}, {"purpose": "prefetch"}, {"x-moz": "prefetch"}):
             assert client.get(**link, headers=ahead).status_code == 503
-        assert "set-cookie" not in client.head(**link).headers
-        assert client.get(**link).status_code == 303
+        for looked in (client.head(**link), client.get(**link), client.get(**link)):
+            assert looked.status_code == 200
+            assert "set-cookie" not in looked.headers
+        assert client.post("/enter", data={"token": TOKEN}).status_code == 303
 
 
 def test_each_device_has_a_session_of_its_own_that_ends():
@@ -506,7 +513,7 @@ def test_servers_on_two_ports_do_not_overwrite_each_others_cookies():
     names = []
     for port in (8277, 8278):
         with TestClient(app, base_url=f"{HERE}:{port}", follow_redirects=False) as client:
-            entered = client.get("/enter", params={"token": app.state.entrance.token})
+            entered = client.post("/enter", data={"token": app.state.entrance.token})
             names.append(entered.headers["set-cookie"].partition("=")[0])
     assert names == ["twogauge_8277", "twogauge_8278"]
 

@@ -23,6 +23,7 @@ _TRIES: Final = (
 )
 _HOURS: Final = 12  # that a device stays in
 _MOST_DEVICES: Final = 64  # that are in at once; the one that came first is asked again then
+_LONGEST: Final = 100  # characters of a token that are looked at
 _MOST_OF_A_NAME: Final = 4  # cookies that are looked at
 _WRONG: Final = "This is not the token, or it was used already. The terminal shows the next one."
 
@@ -108,36 +109,33 @@ def way_back(told: str) -> str:
 async def enter(
     request: Request, site: Annotated[Site, Depends(site_of)], token: str = "", back: str = "/"
 ) -> Response:
-    """Take the token out of the address, or ask for it."""
-    return _enter(request, site, token, back, asked=bool(token))
+    """Ask for the token; one that stands in the address is filled in, and spent only when it is sent.
+
+    Messengers, cameras and browsers fetch a link to show what it leads to, before anybody opens it.
+    """
+    back = way_back(back)
+    if request.app.state.entrance.token is None or (token and _is_in(request)):
+        return RedirectResponse(back, status_code=303)
+    return site.page("enter.html", here=ENTER, back=back, token=token[:_LONGEST], wrong="")
 
 
 @router.post(ENTER)
-async def enter_typed(
+async def enter_with(
     request: Request, site: Annotated[Site, Depends(site_of)], token: Annotated[str, Form()] = "", back: str = "/"
 ) -> Response:
-    """Take the token that was typed."""
-    return _enter(request, site, token, back, asked=True)
-
-
-def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) -> Response:
+    """Take the token."""
     entrance: Entrance = request.app.state.entrance
     back = way_back(back)
     if entrance.token is None:
         return RedirectResponse(back, status_code=303)
     client = request.client.host if request.client else ""
     try:
-        session = entrance.exchange(token[:100], client) if asked else None
+        session = entrance.exchange(token[:_LONGEST], client)
     except TooOften:
-        return site.page(
-            "enter.html", here=ENTER, status=429, back=back, wrong="Too many tokens; wait a minute, then try again."
-        )
-    if session is None and not (
-        asked and entrance.knows(request.headers.get("cookie", ""), cookie_of(request.scope))
-    ):
-        return site.page(
-            "enter.html", here=ENTER, status=401 if asked else 200, back=back, wrong=_WRONG if asked else ""
-        )
+        wrong = "Too many tokens; wait a minute, then try again."
+        return site.page("enter.html", here=ENTER, status=429, back=back, token="", wrong=wrong)
+    if session is None and not _is_in(request):
+        return site.page("enter.html", here=ENTER, status=401, back=back, token="", wrong=_WRONG)
     answer = RedirectResponse(back, status_code=303)
     if session is not None:
         answer.set_cookie(
@@ -145,3 +143,8 @@ def _enter(request: Request, site: Site, token: str, back: str, *, asked: bool) 
         )  # a link that was sent is followed from elsewhere; guard.py refuses what is written from there
         site.settings.announce(entrance.token or "")
     return answer
+
+
+def _is_in(request: Request) -> bool:
+    entrance: Entrance = request.app.state.entrance
+    return entrance.knows(request.headers.get("cookie", ""), cookie_of(request.scope))
