@@ -163,6 +163,57 @@ def test_one_refrigerant_stands_on_one_page_in_large_type():
         assert len(card.pages[0].blocks) > 1
 
 
+def box_of_table(card, number):
+    """Return the left, right, upper and lower end of what a page's table covers, and the upper end of its notes [pt]."""
+    page = card.pages[number]
+    with drawing():
+        figure = _Page(card, page, number).figure
+        canvas = mpl.backends.backend_agg.FigureCanvasAgg(figure)
+        canvas.draw()
+        boxes = {t.get_text(): t.get_window_extent(canvas.get_renderer()) for t in figure.findobj(mpl.text.Text)}
+    high = figure.bbox.height
+    rules = [line for line in figure.findobj(mpl.lines.Line2D) if line.get_linewidth() == 1.2]
+    sides = [line for line in figure.findobj(mpl.lines.Line2D) if line.get_linewidth() == 0.8]
+    note = next(box for text, box in boxes.items() if len(text) > 20 and page.foot[0].startswith(text))
+    return (
+        min(line.get_xdata()[0] for line in rules),
+        max(line.get_xdata()[1] for line in rules),
+        high - max(max(line.get_ydata()) for line in sides),
+        high - min(min(line.get_ydata()) for line in sides),
+        high - note.y1,
+    )
+
+
+@papers
+@sets
+def test_the_table_takes_what_the_words_leave_of_the_paper(name, paper):
+    names, units = SETS[name]
+    card = plan(table_of(names, units), units, paper, DAY)
+    wide = (paper.width - 2 * paper.margin) * POINTS
+    for number, page in enumerate(card.pages):
+        left, right, up, down, note = box_of_table(card, number)
+        assert right - left > 0.9 * wide
+        rows = max(len(block.cells[0]) for block in card.pages[0].blocks)
+        if len(page.blocks[0].cells[0]) == rows:
+            assert down - up > 0.9 * (note - up)
+        assert down < note
+
+
+def test_rows_that_no_curve_reaches_are_left_out_but_for_the_first():
+    table = table_of(["R744"], UnitSet.METRIC)
+    card = plan(table, UnitSet.METRIC, PAPERS["a4"], DAY)
+    cells = [row for block in card.pages[0].blocks for row in zip(*block.cells, strict=True)]
+    _, whole = output.grid(table, UnitSet.METRIC)
+    assert [index for index, _ in cells] == whole[0][: len(cells)]
+    assert [value.strip() for _, value in cells].count("-") == 1
+    assert cells[-1][1].strip() == "-"
+    assert any("critical point" in note for note in card.pages[0].foot)
+    # Where another refrigerant goes on, all rows stay.
+    both = table_of(["R744", "R134a"], UnitSet.METRIC)
+    page = plan(both, UnitSet.METRIC, PAPERS["a4"], DAY).pages[0]
+    assert sum(len(block.cells[0]) for block in page.blocks) == len(output.grid(both, UnitSet.METRIC)[1][0])
+
+
 def test_bubble_and_dew_of_one_refrigerant_are_never_parted():
     names, units = SETS["many"]
     card = plan(table_of(names, units), units, PAPERS["pocket"], DAY)

@@ -13,7 +13,7 @@ from matplotlib.transforms import Affine2D
 
 from twogauge.draw.picture import drawn
 from twogauge.draw.words import wrap
-from twogauge.output.card import FIGURE_SPACE, GAP, LINE, POINTS, Block, Card, CardPage
+from twogauge.output.card import FIGURE_SPACE, GAP, LINE, MOST_LINE, POINTS, Block, Card, CardPage
 
 _INK: Final = "#000000"
 _STRIPE: Final = "#e9e9e9"
@@ -49,10 +49,14 @@ class _Page:
         down = card.paper.margin * POINTS
         down = self._paragraph(page.title, down, card.paper.title, 1.2, fontweight="bold")
         down = self._paragraph(page.about, down + 0.3 * small, small, LINE)
-        self._blocks(down + 0.8 * small)
+        top = down + 0.8 * small
         foot = [*page.foot, *([f"Page {number + 1} of {len(card.pages)}"] if len(card.pages) > 1 else [])]
         lines = [wrap(text, self._column, small) for text in foot]
         down = self._height - card.paper.margin * POINTS - sum(map(len, lines)) * small * LINE
+        # What the plan kept in hand for wider fonts goes to the rows.
+        rows = max(block.rows for block in page.blocks)
+        self._row = min(max((down - small - top) / rows, page.line * page.size), MOST_LINE * page.size)
+        self._blocks(top)
         for each in lines:
             for line in each:
                 self._write(self._left, down, line, fontsize=small)
@@ -68,7 +72,7 @@ class _Page:
     def _blocks(self, down: float) -> None:
         blocks = self._page.blocks
         spare = self._wide - sum(block.width for block in blocks)
-        between = min(spare / max(len(blocks) - 1, 1), 6 * self._page.size) if len(blocks) > 1 else 0.0
+        between = spare / (len(blocks) - 1) if len(blocks) > 1 else 0.0
         left = self._left
         for block in blocks:
             self._block(block, left, down)
@@ -76,9 +80,9 @@ class _Page:
 
     def _block(self, block: Block, left: float, down: float) -> None:
         size = self._page.size
-        row = size * LINE
+        row = self._row
         half = GAP * size / 2
-        two_lines = any(phase for _, phase in block.heads[1:])
+        two_lines = block.head_lines == 2
         rights = []
         right = left
         for width in block.widths:

@@ -1,7 +1,8 @@
 """The card for the wall: how a table is laid out on paper, and the same as a page of HTML that prints cleanly.
 
 Paper is planned here for both kinds of file (draw/card.py makes the PDF): as large a type as lets everything stand on one
-page, if need be in blocks side by side; else the smallest that can be read at arm's length, on several pages.
+page, if need be in blocks side by side; else the smallest that can be read at arm's length, on several pages. What is
+left of the paper then is shared out between rows and columns. Rows beyond the curves of all refrigerants are left out.
 
 A digit is read with ease from two hundred times its height (common practice): one of 11 points is 2.8 mm high and read at
 arm's length, one of 7 points in the hand.
@@ -25,11 +26,15 @@ from twogauge.quantities import UnitSet
 from twogauge.tables import Table
 
 POINTS: Final = 72.0 / 25.4  # to the millimetre
-LINE: Final = 1.3  # height of a row over the size of its type [1]
-GAP: Final = 1.1  # between columns, over the size of the type [1]
+LINE: Final = 1.3  # height of a row over the size of its type [1], at least
+MOST_LINE: Final = 1.8  # and at most: further apart the eye slips from row to row
+_MOST_WIDER: Final = 1.6  # how much wider than it needs to be a column may become [1], for the same reason
+GAP: Final = 0.9  # between columns, over the size of the type [1]
 FIGURE_SPACE: Final = "\u2007"
 _WIDE: Final = 0.65  # of a letter or digit, over the size of the type [1]: as wide as any usual font without serifs
 _WIDE_BOLD: Final = 0.74
+_NARROW: Final = 0.5  # of a sign of `_SIGNS`, likewise
+_SIGNS: Final = frozenset(".,-'")
 _BLOCKS: Final = 4  # side by side
 _LATEST: Final = 253_402_300_799  # [s] the last second of the year 9999
 
@@ -59,9 +64,9 @@ class Paper:
 
 
 PAPERS: Final[Mapping[str, Paper]] = {
-    "a4": Paper("A4", "A4", 210.0, 297.0, 12.0, 11.0, 20.0, 24.0, 8.5),
-    "letter": Paper("Letter", "Letter", 215.9, 279.4, 12.0, 11.0, 20.0, 24.0, 8.5),
-    "pocket": Paper("pocket (A6)", "105mm 148mm", 105.0, 148.0, 5.0, 7.0, 11.0, 12.0, 5.5),
+    "a4": Paper("A4", "A4", 210.0, 297.0, 12.0, 11.0, 36.0, 24.0, 8.5),
+    "letter": Paper("Letter", "Letter", 215.9, 279.4, 12.0, 11.0, 36.0, 24.0, 8.5),
+    "pocket": Paper("pocket (A6)", "105mm 148mm", 105.0, 148.0, 5.0, 7.0, 18.0, 12.0, 5.5),
 }
 
 
@@ -78,6 +83,16 @@ class Block:
         """Width of the block [pt]."""
         return sum(self.widths)
 
+    @property
+    def head_lines(self) -> int:
+        """Lines of the heads: two where one of them names a phase."""
+        return 2 if any(phase for _, phase in self.heads[1:]) else 1
+
+    @property
+    def rows(self) -> int:
+        """Rows with the lines of the heads."""
+        return self.head_lines + len(self.cells[0])
+
 
 @dataclass(frozen=True)
 class CardPage:
@@ -85,12 +100,14 @@ class CardPage:
 
     Attributes:
         size: of the type of the table [pt].
+        line: height of a row over the size of the type [1].
         title: refrigerants and the height of the place.
         about: what the numbers are, and the air.
         foot: notes, grades, and where and when it was made.
     """
 
     size: float
+    line: float
     title: str
     about: str
     blocks: tuple[Block, ...]
@@ -140,6 +157,7 @@ def plan(table: Table, units: UnitSet, paper: Paper, day: dt.date) -> Card:
     heads, cells = grid(table, units)
     heads = [(with_signs(first), with_signs(second)) for first, second in heads]
     cells = [[cell[:-1] + FIGURE_SPACE if cell.endswith(" ") else cell for cell in column] for column in cells]
+    cells = _rows_with_a_value(cells)
     pages: list[CardPage] = []
     for columns in _groups(heads, cells, paper):
         names = list(dict.fromkeys(heads[k][0] for k in columns))
@@ -155,7 +173,7 @@ def plan(table: Table, units: UnitSet, paper: Paper, day: dt.date) -> Card:
         layout = _layout(
             [heads[k] for k in picked], [cells[k] for k in picked], paper, _heights(title, about, foot, paper)
         )
-        pages += [CardPage(layout.size, title, about, blocks, foot) for blocks in layout.pages]
+        pages += [CardPage(layout.size, layout.line, title, about, blocks, foot) for blocks in layout.pages]
     names = list(dict.fromkeys(head for head, _ in heads[1:]))
     return Card(paper, f"{', '.join(names)} {_where(table)}", tuple(pages))
 
@@ -180,9 +198,9 @@ section:last-child {{ break-after: auto; }}
 h1 {{ font-size: {paper.title:g}pt; margin: 0; line-height: 1.15; }}
 p, li {{ font-size: {paper.small:g}pt; margin: 0.3em 0; }}
 ul {{ margin: 0.6em 0 0; padding: 0; list-style: none; }}
-.blocks {{ display: flex; justify-content: space-between; gap: 1em; margin-top: 0.6em; overflow-x: auto; }}
-table {{ border-collapse: collapse; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: right; white-space: pre; padding: 0 {GAP / 2:g}em; line-height: {LINE:g}; }}
+.blocks {{ display: flex; align-items: flex-start; gap: {GAP:g}em; margin-top: 0.6em; overflow-x: auto; }}
+table {{ flex: 1 1 auto; border-collapse: collapse; font-variant-numeric: tabular-nums; }}
+th, td {{ text-align: right; white-space: pre; padding: 0 {GAP / 2:g}em; line-height: inherit; }}
 thead th {{ border-bottom: 0.1em solid #000; vertical-align: bottom; }}
 tbody th {{ border-right: 0.07em solid #000; }}
 tbody tr:nth-child(even) {{ background: #e9e9e9; }}
@@ -204,7 +222,19 @@ td.v {{ font-style: italic; }}
 @dataclass(frozen=True)
 class _Layout:
     size: float
+    line: float
     pages: tuple[tuple[Block, ...], ...]
+
+
+def _rows_with_a_value(cells: list[list[str]]) -> list[list[str]]:
+    """Return the columns without what has no value at either end, but for one row there, whose dash is explained."""
+    there = [
+        k for k, row in enumerate(zip(*cells[1:], strict=True)) if any(any(map(str.isdigit, cell)) for cell in row)
+    ]
+    if not there:
+        return cells
+    first, last = max(there[0] - 1, 0), there[-1] + 2
+    return [column[first:last] for column in cells]
 
 
 def _groups(heads: list[tuple[str, str]], cells: list[list[str]], paper: Paper) -> list[list[int]]:
@@ -237,12 +267,15 @@ def _layout(heads: list[tuple[str, str]], cells: list[list[str]], paper: Paper, 
     room = _room(paper)
     height = (paper.height - 2 * paper.margin) * POINTS - taken
 
+    needed = [_width(head, column, 1.0) for head, column in zip(heads, cells, strict=True)]
+    whole = _block(heads, cells, needed)
+
     def divided(size: float) -> tuple[int, int]:
         """Return how many blocks stand side by side, and how many pages it takes; none where it is too wide."""
-        wide = sum(_width(head, column, size) for head, column in zip(heads, cells, strict=True))
+        wide = size * whole.width
         if wide > room and size > paper.least:
             return 0, rows
-        fit = max(int(height / (size * LINE)) - 2, 1)  # two lines of heads
+        fit = max(int(height / (size * LINE)) - whole.head_lines, 1)
         blocks = math.ceil(rows / fit)
         side_by_side = min(max(int((room + GAP * size) / (wide + GAP * size)), 1), _BLOCKS, blocks)
         return side_by_side, math.ceil(blocks / side_by_side)
@@ -252,22 +285,28 @@ def _layout(heads: list[tuple[str, str]], cells: list[list[str]], paper: Paper, 
     size = next(each for each in sizes if divided(each)[1] <= fewest)
     side_by_side, pages = divided(size)
     each = math.ceil(rows / (pages * side_by_side))
-    made = [_block(heads, [column[k : k + each] for column in cells], size) for k in range(0, rows, each)]
-    return _Layout(size, tuple(tuple(made[k : k + side_by_side]) for k in range(0, len(made), side_by_side)))
+    line = min(max(height / ((each + whole.head_lines) * size), LINE), MOST_LINE)
+    left = room - (side_by_side - 1) * GAP * size
+    wider = min(max(left / (side_by_side * size * whole.width), 1.0), _MOST_WIDER)
+    widths = [wider * size * width for width in needed]
+    made = [_block(heads, [column[k : k + each] for column in cells], widths) for k in range(0, rows, each)]
+    return _Layout(size, line, tuple(tuple(made[k : k + side_by_side]) for k in range(0, len(made), side_by_side)))
 
 
-def _block(heads: list[tuple[str, str]], cells: list[list[str]], size: float) -> Block:
-    return Block(
-        tuple(heads),
-        tuple(map(tuple, cells)),
-        tuple(_width(head, column, size) for head, column in zip(heads, cells, strict=True)),
-    )
+def _block(heads: list[tuple[str, str]], cells: list[list[str]], widths: list[float]) -> Block:
+    return Block(tuple(heads), tuple(map(tuple, cells)), tuple(widths))
 
 
 def _width(head: tuple[str, str], column: list[str], size: float) -> float:
     """Return the width of a column with its gap [pt]."""
-    body = max((len(cell) for cell in column), default=0) * _WIDE
-    return (max(body, max(map(len, head)) * _WIDE_BOLD) + GAP) * size
+    body = max((_letters(cell, _WIDE) for cell in column), default=0.0)
+    return (max(body, *(_letters(text, _WIDE_BOLD) for text in head)) + GAP) * size
+
+
+def _letters(text: str, wide: float) -> float:
+    """Return how wide text is, over the size of its type [1]."""
+    signs = sum(letter in _SIGNS for letter in text)
+    return (len(text) - signs) * wide + signs * _NARROW
 
 
 def _room(paper: Paper) -> float:
@@ -322,7 +361,7 @@ def _section(page: CardPage, number: int, of: int, paper: Paper) -> str:
 <section aria-label="Page {number + 1} of {of}, {html.escape(paper.name)}">
 <h1>{html.escape(page.title)}</h1>
 <p>{html.escape(page.about)}</p>
-<div class="blocks" style="font-size: {page.size:g}pt">
+<div class="blocks" style="font-size: {page.size:g}pt; line-height: {page.line:.3f}">
 {blocks}
 </div>
 <ul>
