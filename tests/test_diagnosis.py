@@ -402,3 +402,14 @@ def test_every_sentence_is_filled_in(reading, units):
         assert "nan" not in sentence.casefold().replace(",", " ").split()
         assert "()" not in sentence
         assert "not known" not in sentence  # a rule of ours that needs a value to make sense puts it in brackets
+
+
+def test_a_blend_says_which_saturation_it_means_and_where_the_other_lies():
+    told = {"low_side": "4 bar", "high_side": "18 bar", "ambient": "30 degC"}
+    said = [each for each in diagnose(Reading({**told, "refrigerant": "R407C"})).warnings if "bubble point" in each]
+    assert len(said) == 1
+    blend = refrigerants.get("R407C")
+    at = blend.saturation_temperature([18e5 + 101325.0], "bubble")[0] - 273.15
+    assert f"{at * 1.8 + 32:.0f} degF at the high side" in said[0]
+    for others in ({**told, "refrigerant": "R410A"}, {"refrigerant": "R407C", "ambient": "30 degC"}):
+        assert not [each for each in diagnose(Reading(others)).warnings if "bubble point" in each]

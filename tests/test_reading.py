@@ -772,3 +772,19 @@ def test_later_problems_can_be_placed_too(folder):
 
 def test_a_reading_shows_what_it_was_made_of():
     assert repr(Reading(ambient="90 degF", units="si")) == "Reading({'ambient': '90 degF'}, units='si')"
+
+
+@pytest.mark.parametrize(
+    ("told", "noted"),
+    [
+        ({"low_side": "80 psi", "high_side": "82 psi"}, True),
+        ({"low_side": "80 psi", "high_side": "equal"}, True),
+        ({"low_side": "80 psi", "high_side": "82 psi", "compressor": "off"}, False),
+        ({"low_side": "80 psi", "high_side": "82 psi", "compressor": "running"}, False),
+        ({"low_side": "35 psi", "high_side": "200 psi"}, False),
+        ({"low_side": "80 psi"}, False),
+    ],
+)
+def test_gauges_that_agree_ask_whether_the_machine_is_off(told, noted):
+    notes = Reading({"refrigerant": "R134a", "ambient": "86 degF", **told}).parts.notes
+    assert any("if the compressor is switched off" in note for note in notes) == noted

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 _BRACKET = re.compile(r"\s*\([^()]*\{[^()]*\}[^()]*\)")
 OUTDONE_AT_MOST = 100  # reasons of a fault that did not count; nobody reads thousands of them
+GLIDES_FROM = 1.0  # [K] from this glide on it matters which saturation temperature is meant
 SAID_FROM = 0.05  # [decibans] less than this is printed as nothing
 UNEXPLAINED_FROM = 3.0  # [decibans] evidence against the leader that is worth a sentence
 
@@ -551,12 +552,28 @@ class _Writer:
             what = refrigerants.get(name)
             if what.grade != next(iter(refrigerants.GRADES)):
                 warnings.append(f"saturation values of {what.title} are graded '{what.grade}': {what.grade_reason}")
+            if what.glide > GLIDES_FROM and {"low_side", "high_side"} & set(self._reading.parts.numbers):
+                warnings.append(self._two_saturations(what))
         for side in ("suction_saturation", "condensing_saturation"):
             found = self._work.get(side)
             given = "low_side" if side == "suction_saturation" else "high_side"
             if isinstance(found, Absent) and given in self._reading.parts.numbers and not found.needs:
                 warnings.append(found.reason)
         return tuple(warnings)
+
+    def _two_saturations(self, what: refrigerants.Refrigerant) -> str:
+        """Return which of the two saturation temperatures of a blend is meant where."""
+        said = (
+            f"{what.title} is a blend that boils over a range of temperatures: saturation is the dew point here, and "
+            "superheat is counted from it; subcooling is counted from the bubble point"
+        )
+        high = self._reading.parts.numbers.get("high_side", math.nan)
+        bubble = float(what.saturation_temperature([high], "bubble")[0])
+        return (
+            said
+            if math.isnan(bubble)
+            else f"{said}, {self._reading.show(Dimension.TEMPERATURE, bubble)} at the high side"
+        )
 
 
 def _level_word(level: float) -> str:

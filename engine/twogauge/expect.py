@@ -15,7 +15,7 @@ import numpy as np
 
 from twogauge import refrigerants
 from twogauge.columns import Columns
-from twogauge.diagnosis import columns_of
+from twogauge.diagnosis import GateShut, columns_of, diagnose
 from twogauge.levels import LEVELS, band_in_force, why_no_band, yardstick
 from twogauge.packs.compile import Program
 from twogauge.profiles import with_profile
@@ -60,11 +60,13 @@ class Expectation:
         reading: with its profile filled in.
         expected: what is known.
         unknown: name -> why there is no band.
+        gates: what the conditions alone say against judging anything by it, such as cold air.
     """
 
     reading: Reading
     expected: tuple[Expected, ...]
     unknown: tuple[tuple[str, str], ...]
+    gates: tuple[GateShut, ...] = ()
 
 
 def expect(reading: Reading, program: Program) -> Expectation:
@@ -85,7 +87,7 @@ def expect(reading: Reading, program: Program) -> Expectation:
             expected.append(found)
         else:
             unknown.append(found)
-    return Expectation(reading, tuple(expected), tuple(unknown))
+    return Expectation(reading, tuple(expected), tuple(unknown), diagnose(reading, program=program).gates)
 
 
 def _spec(columns: Columns, field: str) -> tuple[float, float] | None:

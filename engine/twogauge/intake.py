@@ -374,10 +374,18 @@ class Door:
                 "the low side reads above the high side: look whether the hoses are swapped or the two values were "
                 "typed in each other's place, then read again"
             )
+        told_equal = low is not None and high is not None and abs(low - high) <= 35e3
+        if (told_equal or "equal" in (self._words.get("low_side"), self._words.get("high_side"))) and (
+            "compressor" not in self._words
+        ):
+            self._notes.append(
+                "both gauges show nearly the same: if the compressor is switched off, tell that as well "
+                "(compressor: off), since they mean something else then"
+            )
         if self._barometer_from == "assumed" and ("low_side" in self._numbers or "high_side" in self._numbers):
             self._notes.append(
-                "no altitude or barometer was given: sea level is assumed (every 1000 ft of height makes the air "
-                "about 0.5 psi thinner)"
+                "no altitude or barometer was given: sea level is assumed (every 1000 ft, or 300 m, of height makes "
+                "the air about 0.5 psi, or 0.035 bar, thinner)"
             )
 
 

@@ -28,6 +28,17 @@ def test_the_table_fits_and_names_its_sources():
     assert "TM 5-3805-291-23-1" in printed
 
 
+def test_what_forbids_a_judgement_stands_before_the_figures():
+    printed = " ".join(run("R134a", "--ambient", "48F").split())
+    assert printed.index("It is too cold to judge a vehicle by its pressures. At 48 degF") < printed.index("low side")
+    assert "Instead: Read again above 16 degC" in printed
+    assert [gate["gate"] for gate in json.loads(run("R134a", "--ambient", "48F", "--json"))["gates"]] == [
+        "too_cold_for_a_vehicle"
+    ]
+    assert "too cold" not in run("R134a", "--ambient", "95F")
+    assert "too cold" not in run("R410A", "--system", "split_ac", "--ambient", "48F")
+
+
 def test_humid_air_moves_the_vents():
     dry, humid = (run("R134a", "--ambient", "30C", "--humidity", h, "--units", "si") for h in ("40%", "90%"))
     assert dry != humid

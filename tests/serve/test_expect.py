@@ -126,3 +126,8 @@ def test_what_is_normal_swings_where_it_does(client):
     text, page = see(client, EXPECT.path, told)
     assert "swings by design, between" in page.answer
     assert re.search(r'<th scope="row"[^>]*>low side</th><td[^>]*>[^<]+<br>swings by design', text)
+
+
+def test_a_cold_day_is_told_before_the_figures(client):
+    page = client.get("/tools/expect", params={"refrigerant": "R134a", "ambient": "48 degF"}).text
+    assert page.index("It is too cold to judge a vehicle by its pressures") < page.index("suction saturation")

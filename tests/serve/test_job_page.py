@@ -112,6 +112,15 @@ def test_a_reading_is_kept_with_what_was_made_of_it(client, begun):
     assert "gauges read:" in page.answer
 
 
+def test_a_sheet_that_is_begun_with_a_reading_knows_its_machine(client):
+    address = "?" + urlencode({"units": "us", "machine": "Bus 12", "refrigerant": "R134a", "system": "bus_ac"})
+    page = client.get("/tools/job", params={"reading.reading": address}).text
+    assert 'name="opened.machine"' in page
+    assert 'value="Bus 12"' in page
+    chosen = re.findall(r'<option value="(\w+)" selected>', page)
+    assert chosen == ["R134a", "bus_ac"]
+
+
 def test_to_send_a_form_twice_adds_an_entry_once(client, begun):
     told = {"sheet": begun, "did": "note", "by": "x", "note.note": "once", "at": "2026-06-22T09:10"}
     first, second = (send(client, told)[0] for _ in range(2))

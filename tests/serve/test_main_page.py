@@ -287,3 +287,17 @@ def test_what_to_look_at_next_is_named_by_what_it_is(client):
     page = client.get("/", params={"refrigerant": "R1234yf", "high_side": "150 psi", "ambient": "80 degF"}).text
     titles = re.findall(r'<h4 id="next-\d+">([^<]*)<', page)
     assert "Suction service-port pressure " in titles
+
+
+def test_a_machine_at_rest_leads_to_the_page_about_that(client):
+    told = {**READING, "low_side": "80 psi", "high_side": "80 psi"}
+    assert "/tools/standing?" not in client.get("/", params=told).text
+    page = client.get("/", params={**told, "compressor": "off"}).text
+    address = unescape(re.search(r'href="(/tools/standing\?[^"]*)"', page)[1])
+    assert dict(parse_qsl(urlsplit(address).query)) == {
+        "units": "us",
+        "refrigerant": "R134a",
+        "pressure": "80 psi",
+        "other_gauge": "80 psi",
+    }
+    assert Seen(client.get(address).text).value("pressure") == "80"

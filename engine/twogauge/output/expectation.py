@@ -1,8 +1,9 @@
 """What is normal today as a table for a person and as JSON (`"schema": "twogauge.expectation/1"`).
 
 JSON: {schema, expected [{quantity, about, unit, low, high, display, by, source, swing [[low, high], [low, high]] or
-null}], unknown [{quantity, reason}], notes [text], packs are not named: they are those in force. Numbers are SI,
-pressures absolute; `display` is in the reader's units, as on the dial; `by` is "usual", "baseline", "spec" or "target".
+null}], unknown [{quantity, reason}], gates [{gate, title, text, instead}], notes [text], packs are not named: they are
+those in force. Numbers are SI, pressures absolute; `display` is in the reader's units, as on the dial; `by` is "usual",
+"baseline", "spec" or "target"; `gates` is what the conditions alone say against judging anything by these figures.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from twogauge.expect import Expectation, Expected
 from twogauge.output.json import SI_UNIT
 from twogauge.output.paper import Pairs, Paper, Points, Table
 from twogauge.output.style import Style
+from twogauge.output.text import as_sentence
 from twogauge.output.values import machine_words
 from twogauge.quantities import Dimension, show
 
@@ -27,6 +29,10 @@ def document(found: Expectation) -> dict[str, Any]:
         "schema": SCHEMA,
         "expected": [_entry(each, found) for each in found.expected],
         "unknown": [{"quantity": name, "reason": reason} for name, reason in found.unknown],
+        "gates": [
+            {"gate": each.gate, "title": each.title, "text": each.text, "instead": each.instead}
+            for each in found.gates
+        ],
         "notes": list(found.reading.parts.notes),
     }
 
@@ -55,6 +61,8 @@ def write(paper: Paper, found: Expectation) -> None:
             what = "air" if name == "ambient" else "humidity"
             said.append(f"{show(parts.numbers[name], dimension, found.reading.units)} {what}")
     paper.about(f"Normal today: {', '.join(said)}")
+    for gate in found.gates:
+        paper.say(f"{gate.title}. {as_sentence(gate.text)} Instead: {gate.instead}")
     names = [each.name.replace("_", " ") for each in found.expected]
     ends = [_range(each, found, each.low, each.high) for each in found.expected]
     by = [_BY[each.by] for each in found.expected]

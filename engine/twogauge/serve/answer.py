@@ -65,8 +65,6 @@ def answer(state: State, program: Program) -> Answer:
     found = _diagnosed(reading, program)
     if found is None:
         return Answer(normal=normal, troubles=told)
-    if found.gates:  # nothing can be judged, so nothing is said to be normal
-        normal = {}
     for shown in found.derived:
         if shown.name in normal and (so := so_it_is(shown)):
             normal[shown.name] += f"; this is {so}"
@@ -155,6 +153,8 @@ def _normal(reading: Reading, program: Program) -> dict[str, str]:
     try:
         found = expect(reading, program)
     except InputError:
+        return {}
+    if found.gates:  # nothing can be judged, so nothing is said to be normal
         return {}
     said = {}
     when = "Normal today" if "ambient" in reading.parts.numbers else "Normal"

@@ -151,6 +151,7 @@ ExpectationOut = _document(
     "What `twogauge expect --json` prints.",
     expected=_LIST,
     unknown=_LIST,
+    gates=_LIST,
     notes=list[str],
 )
 WhyOut = _document(

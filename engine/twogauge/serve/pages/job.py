@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from typing import Annotated, Final
+from urllib.parse import parse_qsl
 
 from fastapi import APIRouter, Depends, Request
 from markupsafe import Markup
@@ -26,6 +27,7 @@ from twogauge.serve.desk.sent import pairs_of
 from twogauge.serve.desk.tools import PLAN, ROOT
 from twogauge.serve.desk.wording import Wording, step_words
 from twogauge.serve.site import Site, site_of
+from twogauge.serve.state import State
 from twogauge.serve.typed import cleaned, unit_set
 from twogauge.service.job import Sheet
 from twogauge.service.job_salvage import read_what_can_be
@@ -42,7 +44,8 @@ Here = Annotated[Site, Depends(site_of)]
 @router.get(PATH)
 async def job_page(request: Request, site: Here) -> Response:
     """Show the form: a sheet is opened, or begun; the address may bring a reading along that is to be added."""
-    told = {name: plain_lines(request.query_params.get(name, "")) for name in (_READING,)}
+    reading = plain_lines(request.query_params.get(_READING, ""))
+    told = {_READING: reading, **_of_its_machine(reading, site.settings.units)}
     return Response(await site.work(_shown, site, told, "", None, {}), media_type="text/html")
 
 
@@ -109,6 +112,13 @@ def _told(pairs: list[tuple[str, str]]) -> dict[str, str]:
         if clean or name not in told:
             told[name[:100]] = clean
     return told
+
+
+def _of_its_machine(reading: str, units: UnitSet) -> dict[str, str]:
+    """Return what the address of a reading tells of the machine, for a sheet that is begun with it."""
+    values = State.read(parse_qsl(reading.partition("?")[2].partition("#")[0]), units).values
+    found = {name: values[name].whole for name in ("machine", "refrigerant", "system") if name in values}
+    return {f"{sheets.OPENED}.{name}": said for name, said in found.items()}
 
 
 def _units(told: dict[str, str], site: Site) -> UnitSet:
