@@ -241,6 +241,45 @@ def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_ad
     assert page.locator("#f-at").input_value() == ""
 
 
+def begin_a_sheet(page):
+    page.locator("#f-by").fill("Bay 2")
+    page.locator('[id="f-opened.machine"]').fill("bus 9")
+    page.get_by_role("button", name="Begin").click()
+    expect(page.get_by_text("Added. Save the sheet")).to_be_visible()
+    wait_until_kept(page)
+
+
+def add_a_note(page, note):
+    page.locator("summary", has_text="Something worth keeping").click()
+    page.locator('[id="f-note.note"]').fill(note)
+    page.locator("details", has=page.locator('[id="f-note.note"]')).get_by_role("button").click()
+
+
+def test_what_two_tabs_add_to_a_sheet_is_all_kept(open_page):
+    first = open_page("/tools/job")
+    begin_a_sheet(first)
+    second = first.context.new_page()
+    second.goto("/tools/job")
+    expect(second.locator("#result")).to_contain_text("bus 9")
+    add_a_note(second, "oily at the shaft seal")
+    expect(second.locator("#result")).to_contain_text("oily")
+    wait_until_kept(second)
+    expect(first.get_by_text("More was added to this sheet")).to_be_visible()
+    add_a_note(first, "belt is sound")
+    for note in ("oily at the shaft seal", "belt is sound"):
+        expect(first.locator("#result")).to_contain_text(note)
+    expect(first.get_by_text("More was added to this sheet")).to_be_hidden()
+
+
+def test_another_sheet_in_another_tab_stays_another(open_page):
+    first = open_page("/tools/job")
+    begin_a_sheet(first)
+    text = first.locator("#f-sheet").input_value()
+    first.evaluate("localStorage.setItem(document.getElementById('f-sheet').dataset.keep, 'another sheet')")
+    first.evaluate("dispatchEvent(new Event('storage'))")
+    assert first.locator("#f-sheet").input_value() == text
+
+
 @pytest.mark.parametrize(("scheme", "shown", "hidden"), [("light", "light", "dark"), ("dark", "dark", "light")])
 def test_a_picture_stands_on_the_ground_of_the_page_and_on_white_paper(open_page, scheme, shown, hidden):
     page = open_page(f"/tools/nitrogen?{NITROGEN.example}", color_scheme=scheme)

@@ -86,8 +86,30 @@ for (const text of kept) {
   } catch {
     // a browser that keeps nothing
   }
+  grow(text);
   keep(text);
   text.addEventListener("input", () => keep(text));
+}
+
+// A sheet only grows, at its end: what another tab added to it, or this one before it went back, counts here too.
+function grow(text) {
+  const note = document.querySelector("[data-grown]");
+  if (!note || text.name !== "sheet" || !text.value) return;
+  try {
+    const there = localStorage.getItem(text.dataset.keep) ?? "";
+    if (!there.startsWith(`${text.value.trimEnd()}\n`) || there.trimEnd() === text.value.trimEnd()) return;
+    text.value = there;
+  } catch {
+    return; // a browser that keeps nothing
+  }
+  note.hidden = false;
+  note.querySelector("button").onclick = () => text.form.querySelector('button[name="did"][value=""]').click();
+}
+
+for (const text of kept.filter((each) => each.name === "sheet" && each.form)) {
+  addEventListener("storage", () => grow(text));
+  for (const event of ["pageshow", "focus"]) addEventListener(event, () => grow(text));
+  text.form.addEventListener("submit", () => grow(text));
 }
 
 if (form) offerRows(form);
