@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from CoolProp import CoolProp
 
-from pictures import has, of, of_file, split_unit, where
+from pictures import drawn_as, has, of, of_file, split_unit, svg_words, where
 from twogauge import refrigerants
 from twogauge.draw.cycle import BTU_PER_POUND, cycle_picture
+from twogauge.draw.look import PAGE, PHONE
+from twogauge.draw.picture import drawing
 from twogauge.errors import InputError
 from twogauge.service.cycle import dome, measured_cycle
 
@@ -129,6 +131,27 @@ def test_everything_stands_where_the_numbers_say():
     assert where(picture, "top")[0] == pytest.approx(where(picture, "bubble")[-1])
     assert where(picture, "top")[-1] == pytest.approx(where(picture, "dew")[-1])
     assert "kJ/kg" in picture.description
+
+
+@pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
+def test_a_few_kelvin_of_superheat_and_subcooling_can_be_seen_beside_the_points(size):
+    picture = cycle_picture(split_unit(), size=size)
+    with drawing():
+        picture.figure.canvas.draw()
+    renderer = picture.figure.canvas.get_renderer()
+    for bar, place in (("superheat", "suction"), ("subcooling", "liquid")):
+        around = drawn_as(picture, place).get_window_extent(renderer)
+        seen = drawn_as(picture, bar).get_window_extent(renderer)
+        assert seen.y0 >= around.y1 or seen.y1 <= around.y0, bar
+        assert min(abs(seen.y0 - around.y1), abs(around.y0 - seen.y1)) < 0.2 * picture.figure.dpi
+
+
+def test_between_which_temperatures_and_pressures_it_works_is_said():
+    picture = cycle_picture(of(**R134A, units="metric"))
+    low, high = (CoolProp.PropsSI("T", "P", p, "Q", 1, "R134a") - 273.15 for p in (301325.0, 1301325.0))
+    words = svg_words(picture.as_svg())
+    assert f"The dew point is {low:.1f} \u00b0C on the low side and {high:.1f} \u00b0C on the high" in words
+    assert f"{1301325 / 301325:.1f} to 1" in words
 
 
 def test_us_units_are_btu_to_the_pound():

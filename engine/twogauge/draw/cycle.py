@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.transforms import ScaledTranslation
 
 from twogauge.diagnosis import Diagnosis
 from twogauge.draw.look import LIGHT, PAGE, Mark, Size, Theme
@@ -20,6 +21,8 @@ BTU_PER_POUND: Final = 2326.0
 """[J/kg] International Table British thermal unit to the pound; exact."""
 _NUMBERS: Final[dict[Place, str]] = {"suction": "1", "discharge": "2", "liquid": "3", "evaporator": "4"}
 _COVERS: Final = 2.0
+_BAR: Final = 5.0  # [pt] width of the bars of superheat and subcooling
+_BESIDE: Final = 8.5  # [pt] how far beside the cycle they stand
 
 
 @drawn
@@ -64,14 +67,17 @@ class _Painter:
         suction, liquid = cycle.state("suction"), cycle.state("liquid")
         if suction is not None and liquid is not None:
             low, high = Mark(theme.low.colour, "", (), ""), Mark(theme.high.colour, "", (), "")
-            for name, ends, pressure, mark in (
-                ("superheat", (cycle.suction_dew, suction.enthalpy), cycle.low, low),
-                ("subcooling", (liquid.enthalpy, cycle.high_bubble), cycle.high, high),
+            for name, ends, pressure, mark, beside in (
+                ("superheat", (cycle.suction_dew, suction.enthalpy), cycle.low, low, -_BESIDE),
+                ("subcooling", (liquid.enthalpy, cycle.high_bubble), cycle.high, high, _BESIDE),
             ):
                 along = [end / self._heat for end in ends]
-                sheet.line(along, [self._up(pressure)] * 2, mark, width=6.5, above=4, gid=name)
-            sheet.key_line(f"superheat {superheat}", low, width=6.5)
-            sheet.key_line(f"subcooling {subcooling}", high, width=6.5)
+                bar = sheet.line(along, [self._up(pressure)] * 2, mark, width=_BAR, above=4, gid=name)
+                # Beside the cycle: on it the points would hide a few kelvin.
+                aside = ScaledTranslation(0.0, beside / 72.0, sheet.figure.dpi_scale_trans)
+                bar.set_transform(sheet.axes.transData + aside)
+            sheet.key_line(f"superheat {superheat}", low, width=_BAR)
+            sheet.key_line(f"subcooling {subcooling}", high, width=_BAR)
         self._states()
         sheet.key_line(f"saturation of {cycle.refrigerant.title}: liquid left of it, gas right of it", ink)
         self._sums()
@@ -140,7 +146,7 @@ class _Painter:
                 sheet.key_point(f"{number} behind the metering device: {100 * share:.0f} % of it is gas", side)
 
     def _sums(self) -> None:
-        """Tell what each kilogram takes up, and what the compressor adds to it as far as that is measured."""
+        """Tell what each kilogram takes up, what the compressor adds as far as that is measured, and between which ends."""
         cycle, unit = self._cycle, self._heat_unit
         suction, discharge = cycle.state("suction"), cycle.state("discharge")
         said = f"From 4 to 1 it takes up {cycle.cooling / self._heat:.0f} {unit}"
@@ -149,6 +155,14 @@ class _Painter:
                 f"; from 1 to 2 its heat grows by {(discharge.enthalpy - suction.enthalpy) / self._heat:.0f} {unit}"
             )
         self._sheet.note(f"{said}.")
+        low, high = (
+            self._diagnosis.reading.show(Dimension.TEMPERATURE, cycle.refrigerant.temperature_at(pressure, "dew"))
+            for pressure in (cycle.low, cycle.high)
+        )
+        self._sheet.note(
+            f"The dew point is {low} on the low side and {high} on the high side; the absolute pressures stand "
+            f"{cycle.high / cycle.low:.1f} to 1."
+        )
 
     def _frame(self) -> None:
         sheet, cycle = self._sheet, self._cycle

@@ -205,7 +205,7 @@ thead th {{ border-bottom: 0.1em solid #000; vertical-align: bottom; }}
 tbody th {{ border-right: 0.07em solid #000; }}
 tbody tr:nth-child(even) {{ background: #e9e9e9; }}
 td.v {{ font-style: italic; }}
-@media screen {{ section {{ padding: {paper.margin:g}mm 0; }} }}
+@media screen {{ section {{ padding: {paper.margin:g}mm; max-width: {paper.width:g}mm; }} }}
 @media print {{ tbody tr {{ print-color-adjust: exact; -webkit-print-color-adjust: exact; }} }}
 </style>
 </head>
