@@ -57,6 +57,17 @@ def test_an_svg_has_a_name_a_description_and_nothing_a_strict_page_forbids(make,
 
 
 @makers
+def test_text_has_another_font_without_serifs_where_ours_is_missing(make):
+    root = parsed(make(BUS).as_svg())
+    assert root.get("font-family").startswith("'DejaVu Sans', ")
+    assert root.get("font-family").endswith(", sans-serif")
+    said = list(root.iter(f"{SVG}text"))
+    assert said
+    assert not [element for element in root.iter() if element is not root and element.get("font-family")]
+    assert all(element.get("font-size") for element in said)
+
+
+@makers
 @pytest.mark.parametrize("size", [PAGE, PHONE], ids=lambda size: size.name)
 @pytest.mark.parametrize("reading", ["bus_17_warm_vents.yaml", "shelter_unit.json"])
 def test_nothing_written_leaves_the_picture_or_lies_on_other_words(make, size, reading):

@@ -14,6 +14,8 @@ from typing import Final
 
 _SVG: Final = "http://www.w3.org/2000/svg"
 _XLINK: Final = "http://www.w3.org/1999/xlink"
+FAMILIES: Final = "'DejaVu Sans', Verdana, Arial, sans-serif"
+"""Said once, for all text: where the first is missing, as on telephones, none that is wider and none with serifs."""
 _FONT: Final = re.compile(
     r"(?:(?P<style>italic|oblique)\s+)?(?:(?P<weight>bold|[1-9]00)\s+)?(?P<size>[\d.]+)px\s+(?P<family>.+)"
 )
@@ -49,6 +51,7 @@ def finished(data: bytes, title: str, description: str) -> bytes:
             "aria-labelledby": f"title-{mark} desc-{mark}",
             "stroke-linejoin": "round",
             "stroke-linecap": "butt",
+            "font-family": FAMILIES,
         }
     )
     for element in root.iter():
@@ -92,14 +95,13 @@ def _drop(parent: ET.Element, tags: set[str]) -> None:
 def _plain_attributes(element: ET.Element) -> None:
     for part in element.attrib.pop("style", "").split(";"):
         name, colon, value = (piece.strip() for piece in part.partition(":"))
-        if not colon:
+        if not colon or name == "font-family":
             continue
         font = _FONT.fullmatch(value) if name == "font" else None
         if font is None:
             element.set(name, value)
             continue
         element.set("font-size", font["size"])
-        element.set("font-family", font["family"])
         for key in ("style", "weight"):
             if font[key]:
                 element.set(f"font-{key}", font[key])
