@@ -413,3 +413,18 @@ def test_a_blend_says_which_saturation_it_means_and_where_the_other_lies():
     assert f"{at * 1.8 + 32:.0f} degF at the high side" in said[0]
     for others in ({**told, "refrigerant": "R410A"}, {"refrigerant": "R407C", "ambient": "30 degC"}):
         assert not [each for each in diagnose(Reading(others)).warnings if "bubble point" in each]
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({}, True),
+        ({"compressor": "cycling"}, False),
+        ({"checks": {"clutch": "cycles_slowly"}}, False),
+        ({"low_side": "30 psi", "high_side": "160 psi"}, False),
+    ],
+)
+def test_it_says_what_a_swinging_needle_is_judged_by_until_it_knows_why_it_swings(more, said):
+    told = {"refrigerant": "R1234yf", "low_side": "22 to 45 psi", "high_side": "130 to 190 psi", "ambient": "80 degF"}
+    warnings = diagnose(Reading({**told, **more})).warnings
+    assert any(each.startswith("the low side and the high side swing: the middle") for each in warnings) == said

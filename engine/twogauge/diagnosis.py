@@ -554,12 +554,26 @@ class _Writer:
                 warnings.append(f"saturation values of {what.title} are graded '{what.grade}': {what.grade_reason}")
             if what.glide > GLIDES_FROM and {"low_side", "high_side"} & set(self._reading.parts.numbers):
                 warnings.append(self._two_saturations(what))
+        warnings += self._swinging()
         for side in ("suction_saturation", "condensing_saturation"):
             found = self._work.get(side)
             given = "low_side" if side == "suction_saturation" else "high_side"
             if isinstance(found, Absent) and given in self._reading.parts.numbers and not found.needs:
                 warnings.append(found.reason)
         return tuple(warnings)
+
+    def _swinging(self) -> list[str]:
+        """Return what a swinging needle is judged by, where nobody told whether the compressor makes it swing."""
+        parts = self._reading.parts
+        swings = [f"the {name.replace('_', ' ')}" for name in ("low_side", "high_side") if name in parts.swings]
+        if not swings or "compressor" in parts.words or "clutch" in parts.words:
+            return []
+        swing = "swing" if len(swings) > 1 else "swings"
+        said = (
+            f"{' and '.join(swings)} {swing}: the middle is compared with what is normal; watch whether the compressor "
+            "goes on and off with the needle, and if so tell it (compressor: cycling)"
+        )
+        return [said]
 
     def _two_saturations(self, what: refrigerants.Refrigerant) -> str:
         """Return which of the two saturation temperatures of a blend is meant where."""

@@ -287,6 +287,8 @@ def test_what_to_look_at_next_is_named_by_what_it_is(client):
     page = client.get("/", params={"refrigerant": "R1234yf", "high_side": "150 psi", "ambient": "80 degF"}).text
     titles = re.findall(r'<h4 id="next-\d+">([^<]*)<', page)
     assert "Suction service-port pressure " in titles
+    page = client.get("/", params={"low_side": "14 psi", "high_side": "125 psi"}).text
+    assert "Look at next: what is in the system<" in page
 
 
 def test_a_machine_at_rest_leads_to_the_page_about_that(client):

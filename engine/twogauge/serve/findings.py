@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -155,7 +156,7 @@ def _steps(ahead: Outlook, told: Iterable[Warned]) -> tuple[StepView, ...]:
         steps.append(
             StepView(
                 step.name if step.name in FIELDS else f"{CHECK}{step.name}",
-                step.title.partition(";")[0] if step.name in FIELDS else step.title,
+                re.split(";|, such as", step.title)[0] if step.name in FIELDS else step.title,
                 step.ask,
                 step.how,
                 f"{step.minutes:g} min",
