@@ -108,6 +108,31 @@ def test_the_name_of_a_gauge_in_a_vacuum_lies_on_no_number_of_the_axis(low, alti
     nothing_lies_on_anything(saturation_picture(found, size=size))
 
 
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({"altitude": "5000 ft"}, "air of 12.23 psi, from the altitude"),
+        ({"barometer": "29.4 inHg"}, "air of 14.44 psi, as the barometer shows it"),
+        ({}, "air of 14.7 psi, sea level assumed"),
+        ({"altitude": "1524 m", "units": "metric"}, "air of 0.8431 bar, from the altitude"),
+    ],
+)
+def test_the_air_that_the_gauges_count_from_stands_on_the_picture(told, said):
+    fields = {"refrigerant": "R134a", "low_side": "35 psi", "high_side": "210 psi", "ambient": "90 degF"}
+    assert said in words_of(saturation_picture(of(**fields, **told)))
+
+
+def test_two_gauges_that_show_the_same_can_both_be_seen():
+    picture = saturation_picture(
+        of(refrigerant="R134a", low_side="75 psi", high_side="75 psi", ambient="80 degF", compressor="off")
+    )
+    low, high = (drawn_as(picture, side).get_markersize() for side in ("low_side", "high_side"))
+    assert high < 0.7 * low
+    apart = saturation_picture(of(refrigerant="R134a", low_side="75 psi", high_side="120 psi", ambient="80 degF"))
+    low, high = (drawn_as(apart, side).get_markersize() for side in ("low_side", "high_side"))
+    assert high == low
+
+
 def test_what_was_told_in_words_or_not_at_all_is_not_drawn_but_said():
     picture = saturation_picture(of(refrigerant="R134a", low_side="vacuum", high_side="150 psi"))
     assert not has(picture, "low_side")

@@ -9,7 +9,7 @@ from matplotlib.transforms import ScaledTranslation
 
 from twogauge.diagnosis import Diagnosis
 from twogauge.draw.look import LIGHT, PAGE, Mark, Size, Theme
-from twogauge.draw.origin import WITHIN, of_program, of_refrigerant
+from twogauge.draw.origin import WITHIN, of_air, of_program, of_refrigerant
 from twogauge.draw.picture import Picture, drawn
 from twogauge.draw.saturation import about
 from twogauge.draw.sheet import Sheet
@@ -86,7 +86,7 @@ class _Painter:
         self._frame()
         sheet.foot(
             f"{WITHIN} Drawn at the pressures of the two service ports; what pipes and coils lose is not measured. "
-            f"{of_refrigerant(cycle.refrigerant)}"
+            f"{of_air(self._diagnosis.reading)} {of_refrigerant(cycle.refrigerant)}"
         )
         sheet.foot(of_program())
         return sheet.finish(f"Pressure-enthalpy diagram of {cycle.refrigerant.title} with the measured cycle on it")

@@ -11,7 +11,7 @@ import numpy as np
 from twogauge import refrigerants
 from twogauge.diagnosis import Diagnosis, Shown
 from twogauge.draw.look import LIGHT, PAGE, Mark, Size, Theme
-from twogauge.draw.origin import WITHIN, of_refrigerant, of_rules
+from twogauge.draw.origin import WITHIN, of_air, of_refrigerant, of_rules
 from twogauge.draw.picture import Picture, drawn
 from twogauge.draw.sheet import Sheet
 from twogauge.errors import InputError
@@ -21,6 +21,8 @@ from twogauge.refrigerants import Refrigerant
 from twogauge.tables import has_glide
 
 _COVERS: Final = 2.0  # standard uncertainties of a bar
+_OUTER: Final = 9.0  # [pt] size of a point
+_INNER: Final = 5.0  # [pt] and of one that would hide another
 _ROOM: Final = 9.0  # [K] left and right of what is drawn
 _NAMES: Final = {"low_side": "low side", "high_side": "high side"}
 _SATURATION: Final = {"low_side": "suction_saturation", "high_side": "condensing_saturation"}
@@ -124,7 +126,7 @@ class _Painter:
             self._band(side, low, high)
         self._words()
         self._frame()
-        sheet.foot(f"{WITHIN} {of_refrigerant(self._what)}")
+        sheet.foot(f"{WITHIN} {of_air(self._reading)} {of_refrigerant(self._what)}")
         sheet.foot(of_rules(self._diagnosis))
         return sheet.finish(f"Saturation curve of {self._what.title} with the readings of two gauges on it")
 
@@ -222,7 +224,7 @@ class _Painter:
             capsize=4,
             zorder=5,
         )
-        sheet.points([x], [y], side.mark, gid=side.name, size=9.0)
+        sheet.points([x], [y], side.mark, gid=side.name, size=_INNER if self._hides_another(side) else _OUTER)
         right = side.name == "low_side"
         # In a vacuum there is no room below the point, and the curve is flat enough for the name to stand above it.
         below_the_curve = (10, -12) if side.pressure.value >= self._reading.parts.barometer else (10, 16)
@@ -307,6 +309,11 @@ class _Painter:
         pressures += [end for side in self._sides for end in (self._normal(side) or ((), ""))[0]]
         beyond = any(math.isnan(p) or p > self._what.pressure_max() for p in pressures)
         return beyond or any(map(self._is_beyond, self._sides)) or self._ambient > self._what.temperature_max()
+
+    def _hides_another(self, side: _Side) -> bool:
+        """Whether this point, drawn later, lies on that of the other gauge, as after the compressor has stopped."""
+        first = self._sides[0]
+        return side is not first and abs(side.pressure.value - first.pressure.value) < 0.01 * first.pressure.value
 
     def _is_beyond(self, side: _Side) -> bool:
         """Whether what is usual would lie beyond the end of the curve altogether, so that no pressure is normal."""
