@@ -420,7 +420,6 @@ def test_a_blend_says_which_saturation_it_means_and_where_the_other_lies():
     [
         ({}, True),
         ({"compressor": "cycling"}, False),
-        ({"checks": {"clutch": "cycles_slowly"}}, False),
         ({"low_side": "30 psi", "high_side": "160 psi"}, False),
     ],
 )

@@ -566,7 +566,7 @@ class _Writer:
         """Return what a swinging needle is judged by, where nobody told whether the compressor makes it swing."""
         parts = self._reading.parts
         swings = [f"the {name.replace('_', ' ')}" for name in ("low_side", "high_side") if name in parts.swings]
-        if not swings or "compressor" in parts.words or "clutch" in parts.words:
+        if not swings or "compressor" in parts.words:
             return []
         swing = "swing" if len(swings) > 1 else "swings"
         said = (
