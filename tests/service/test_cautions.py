@@ -30,6 +30,11 @@ def test_every_work_has_cautions_each_once(stack, work):
     assert len(found) == len(set(found))
 
 
+def test_a_vacuum_is_no_place_for_a_running_compressor(stack):
+    assert "no_start_in_a_vacuum" in ids(cautions_beside(("vacuum",), stack, R134A))
+    assert "no_start_in_a_vacuum" not in ids(cautions_beside(("charge",), stack, R134A))
+
+
 def test_what_does_not_concern_the_refrigerant_stays_away(stack):
     assert "phosgene_from_chlorine" in ids(cautions_beside(("charge",), stack, R12))
     assert "phosgene_from_chlorine" not in ids(cautions_beside(("charge",), stack, R134A))

@@ -237,6 +237,11 @@ def test_in_a_retrofit_each_step_is_careful_with_what_is_inside():
     assert "flammable_refrigerant" not in told["charge"]
 
 
+@pytest.mark.parametrize("name", ["leak_repair", "recharge", "retrofit"])
+def test_nobody_starts_the_compressor_in_the_vacuum_that_is_being_pulled(name):
+    assert "no_start_in_a_vacuum" in cautions_at(name, old="R22", refrigerant="R407C")["evacuate"]
+
+
 def test_a_step_for_other_machines_is_left_out():
     there = {step.id for step in planned("retrofit", BUS, PROGRAM).steps}
     building = Conditions(words={"system": "split_ac"})
