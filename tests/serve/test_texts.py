@@ -88,6 +88,15 @@ def test_the_address_of_a_diagnosis_stands_for_a_reading(client):
     assert "heavy" in unescape(re.search(r'id="e-after">(.*?)</p>', text, re.DOTALL)[1])
 
 
+@pytest.mark.parametrize(("told", "other"), [("before", "after"), ("after", "before")])
+def test_one_reading_alone_says_where_the_other_comes_from(client, told, other):
+    reading = "units=us&refrigerant=R134a&low_side=14+psi&high_side=125+psi&ambient=86+degF"
+    page = client.get("/tools/compare", params={told: f"?{reading}"}).text
+    words = f"It is from {other} the repair"
+    assert f"press \u201c{words}\u201d" in page
+    assert f">{words}" in client.get(f"/?{reading}").text
+
+
 def test_a_short_text_is_led_to_an_address_and_a_long_one_is_answered_at_once(client):
     answer = client.post(NITROGEN.path, data={"log": ROWS, "units": "us"})
     assert answer.status_code == 303

@@ -26,6 +26,7 @@ from twogauge.serve.site import Site, site_of
 from twogauge.service.job_salvage import read_what_can_be
 
 LONGEST_ADDRESS: Final = 6000  # characters of a query; any browser and messenger takes that
+_OTHER_READING: Final = "Still to come: below its diagnosis press \u201cIt is from {} the repair\u201d. The other reading is kept until then."
 
 router = APIRouter(include_in_schema=False)
 Here = Annotated[Site, Depends(site_of)]
@@ -80,7 +81,7 @@ def _answer(tool: Tool, asked: Asked, given: dict[str, Any], program: Program) -
     missing = [each.name for each in tool.texts if not each.aside and not asked.texts.get(each.name)]
     if missing:
         kept = tool is COMPARE and len(missing) < len(tool.texts)
-        raise Trouble(dict.fromkeys(missing, f"This is needed{'; the other reading is kept until then' * kept}."))
+        raise Trouble({name: _OTHER_READING.format(name) if kept else "This is needed." for name in missing})
     units = given.pop("units")
     if tool is PLAN:
         return _planned(asked.texts.get("sheet", ""), given, units, program)
