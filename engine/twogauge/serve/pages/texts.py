@@ -26,7 +26,10 @@ from twogauge.serve.site import Site, site_of
 from twogauge.service.job_salvage import read_what_can_be
 
 LONGEST_ADDRESS: Final = 6000  # characters of a query; any browser and messenger takes that
-_OTHER_READING: Final = "Still to come: below its diagnosis press \u201cIt is from {} the repair\u201d. The other reading is kept until then."
+_OTHER_READING: Final = (
+    "Still to come: below the other diagnosis press "
+    "\u201cIt is from {} the repair\u201d; this one is kept until then."
+)
 
 router = APIRouter(include_in_schema=False)
 Here = Annotated[Site, Depends(site_of)]
