@@ -271,6 +271,20 @@ def test_what_two_tabs_add_to_a_sheet_is_all_kept(open_page):
     expect(first.get_by_text("More was added to this sheet")).to_be_hidden()
 
 
+def test_the_way_back_to_a_sheet_and_a_reload_send_no_form_a_second_time(open_page):
+    page = open_page("/tools/job")
+    begin_a_sheet(page)
+    add_a_note(page, "belt is sound")
+    expect(page.locator("#result")).to_contain_text("belt is sound")
+    wait_until_kept(page)
+    page.goto("/tools")
+    page.go_back()  # a form that was sent would ask first whether to send it again
+    expect(page.locator("#result")).to_contain_text("belt is sound")
+    page.reload()
+    expect(page.locator("#result")).to_contain_text("belt is sound")
+    expect(page.locator("#result tbody").first.locator("tr")).to_have_count(2)
+
+
 def test_another_sheet_in_another_tab_stays_another(open_page):
     first = open_page("/tools/job")
     begin_a_sheet(first)

@@ -91,6 +91,15 @@ for (const text of kept) {
   text.addEventListener("input", () => keep(text));
 }
 
+// A sheet that was sent is in this browser by now: to go back to it, or to load it anew, needs no form sent a second time.
+const sent = document.getElementById("f-sheet");
+try {
+  const isKept = sent?.value && sent.dataset.keep && localStorage.getItem(sent.dataset.keep) === sent.value;
+  if (isKept && sent.form.action.endsWith(location.pathname)) history.replaceState(null, "", location.pathname);
+} catch {
+  // a browser that keeps nothing
+}
+
 // A sheet only grows, at its end: what another tab added to it, or this one before it went back, counts here too.
 function grow(text) {
   const note = document.querySelector("[data-grown]");
