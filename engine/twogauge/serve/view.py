@@ -177,7 +177,7 @@ def field_view(known: Field, state: State, found: Answer, program: Program, at: 
         choices = tuple((each, loaded.entry.title or each) for each, loaded in program.stack.profiles.items())
     about = known.about.partition(";")[0]
     if known.swing:  # two points stand on the keys for numbers of every telephone, and no word does
-        about += "; both ends if the needle swings, such as 22..45"
+        about += "; a swing: 22..45"
     normal = found.normal.get(name, "")
     troubles = tuple(found.troubles.get(name, ()))
     words = tuple(known.words) if units else ()
