@@ -368,8 +368,8 @@ def top_of_dome(source: Fluid | Blend, zero: float) -> dict[str, list[float]]:
         zero: enthalpy of the liquid from which all others are counted [J/kg].
 
     Returns:
-        Pressures and enthalpies from the bubble line over the critical point to the dew line, without the points for
-        which no state was found.
+        Pressures [Pa] and enthalpies [J/kg] from the bubble line over the critical point to the dew line,
+        without the points for which no state was found.
     """
     # Blends are followed from far below: the solution of one temperature is the start of the next.
     at = np.append(np.linspace(0.70, HIGHEST_REDUCED_TEMPERATURE, 60), TOP_OF_DOME) * source.critical_temperature
