@@ -45,14 +45,14 @@ class Answer:
 
     @property
     def said(self) -> str:
-        """The answer in one sentence, with what it leaves out."""
+        """The answer in one sentence, behind what it leaves out."""
         if self.diagnosis is None:
             return "Enter what the gauges show."
         said = verdict_sentence(self.diagnosis)
         if not self.troubles:
             return said
         count = len(self.troubles)
-        return f"{said}. {count} value{'s' if count > 1 else ''} left out: see beside {'them' if count > 1 else 'it'}"
+        return f"{count} value{'s' if count > 1 else ''} left out, see beside {'them' if count > 1 else 'it'}. {said}"
 
 
 def answer(state: State, program: Program) -> Answer:

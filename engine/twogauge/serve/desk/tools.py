@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib.resources import files
 from typing import Any, Final
 from urllib.parse import urlencode
 
@@ -247,35 +248,7 @@ COMPARE: Final = Tool(
     texts=(Text("before", "Before the repair", _READING), Text("after", "After it", _READING)),
     picture="twogauge.draw.comparison:comparison_picture",
 )
-_PACK: Final = """pack: our_shop
-builds_on: {automotive: 1}
-
-checks:
-  brush_marks:
-    title: Brush marks on the condenser
-    ask: Has the wash bay laid the fins of the condenser flat?
-    how: Look across its face with a lamp.
-    effort: glance
-    source: common practice
-
-topic: condenser_look
-rules:
-  fins_laid_flat:
-    title: The fins of the condenser are laid flat
-    when:
-      brush_marks: {is: yes}
-    says:
-      condenser_cooling: strongly for
-      normal: against
-    because: Flat fins let no air through.
-    source:
-      weights: our own experience
-    examples:
-      holds:
-        - {brush_marks: yes}
-      does_not_hold:
-        - {brush_marks: no}
-"""
+_PACK: Final = files("twogauge.serve.desk").joinpath("example_rules.yaml").read_text("utf-8")
 _TRIED: Final = (
     "refrigerant: R134a\nlow_side: 40 psi\nhigh_side: 280 psi\nambient: 85 F\nchecks:\n  brush_marks: yes\n"
 )
