@@ -106,3 +106,15 @@ def test_it_stands_on_the_packs_in_force(tmp_path):
     twice = " ".join(map(str, attempt(PACK, named).problems))
     assert "our_shop" in twice
     assert str(tmp_path) not in twice
+
+
+def test_cases_of_a_pack_beneath_that_cannot_be_read_are_nobodys_fault_here(tmp_path):
+    (tmp_path / "pack.yaml").write_text(PACK, "utf-8")
+    (tmp_path / "cases").mkdir()
+    (tmp_path / "cases" / "broken.yaml").write_text("cases: {", "utf-8")
+    more = (
+        "pack: more\nadjust:\n  hose_is_warm:\n    note: our hoses are long\n    says: {low_charge: slightly for}\n"
+    )
+    found = attempt(more, program_for((str(tmp_path),)))
+    assert found.problems == ()
+    assert found.program is not None

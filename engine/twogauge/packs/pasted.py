@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from twogauge.packs.casefiles import read_pack_cases
+from twogauge.errors import InputError
+from twogauge.packs.casefiles import PackCase, read_pack_cases
 from twogauge.packs.check import check_packs
 from twogauge.packs.compile import Program
 from twogauge.packs.layers import program_in_force
@@ -32,8 +33,8 @@ class Attempt:
     Attributes:
         name: of the pack.
         problems: errors and warnings, by line.
-        rules: how many it adds.
-        program: what would be in force with it; None where an error keeps it from being used.
+        rules: how many it adds; 0 where an error keeps it from being used, as with all that follows.
+        program: what would be in force with it, or None.
         examples: how many its rules and gates carry.
         failures: examples that do not prove what they should.
         moved: cases of the packs beneath that come out otherwise with it.
@@ -41,7 +42,7 @@ class Attempt:
 
     name: str
     problems: tuple[Problem, ...]
-    rules: int
+    rules: int = 0
     program: Program | None = None
     examples: int = 0
     failures: tuple[Failure, ...] = ()
@@ -71,7 +72,7 @@ def attempt(text: str, program: Program, *, name: str = "pack") -> Attempt:
         )
         called = report.packs[-1] if report.packs else ""
         if any(each.severity == "error" for each in problems):
-            return Attempt(called, problems, report.rules)
+            return Attempt(called, problems)
         with_it = program_in_force([*beneath, folder], from_files=True)
         found = [each for each in with_it.stack.found if not each.refused]
         failures = [each for each in check_examples(with_it) if each.place.path.startswith(folder)]
@@ -100,10 +101,18 @@ def _examples_of(pack: str, program: Program) -> int:
 
 def _moved(packs: Iterable[tuple[str, str]], with_it: Program, without: Program) -> list[CaseFailure]:
     """Return what comes out otherwise with a pack, once for each case."""
-    failures = check_cases(read_pack_cases(packs, with_it), with_it)
+    failures = check_cases([case for each in packs for case in _cases(each, with_it)], with_it)
     wrong_before = {each.case.place for each in check_cases([each.case for each in failures], without)}
     first = {each.case.place: each for each in reversed(failures) if each.case.place not in wrong_before}
     return sorted(first.values(), key=lambda each: each.case.place)
+
+
+def _cases(pack: tuple[str, str], program: Program) -> list[PackCase]:
+    """Return the cases of a pack; none where they cannot be read, which is told to whoever keeps that pack."""
+    try:
+        return read_pack_cases([pack], program)
+    except InputError:
+        return []
 
 
 def _plain(problem: Problem, folder: str, name: str, program: Program) -> Problem:
