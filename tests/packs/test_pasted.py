@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-from pathlib import Path
 
 import pytest
 
@@ -80,13 +79,13 @@ def test_known_cases_that_come_out_otherwise_are_told_once_each(program):
         PACK.replace("our_shop", "automotive"),
     ],
 )
-def test_no_text_leaves_anything_or_tells_of_a_folder(program, text):
-    before = set(Path(tempfile.gettempdir()).iterdir())
+def test_no_text_leaves_anything_or_tells_of_a_folder(program, text, tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     found = attempt(text, program)
-    assert {each for each in Path(tempfile.gettempdir()).iterdir() if each.name.startswith("twogauge-")} <= before
+    assert list(tmp_path.iterdir()) == []
     told = " ".join([*map(str, found.problems), found.name])
     assert found.problems
-    assert tempfile.gettempdir() not in told
+    assert str(tmp_path) not in told
     assert not any(each.folder in told for each in program.stack.found if each.folder)
 
 
