@@ -210,6 +210,20 @@ def diagnose(
     return _Writer(reading, program, ledger).write(weighed.probability[0], weighed.weight[0], int(weighed.verdict[0]))
 
 
+def gates_shut(reading: Reading, program: Program) -> tuple[GateShut, ...]:
+    """Return what makes readings meaningless here, as a diagnosis tells it, without the rest of one.
+
+    Args:
+        reading: with its profile filled in.
+        program: the rules in force.
+
+    Raises:
+        ReadingError: a check or an answer that no pack knows.
+    """
+    reading.validate_checks(program.answers)
+    return _Writer(reading, program, weigh_chunk(columns_of([reading]), program)[1]).gates()
+
+
 @cache
 def program_for(rules: tuple[str, ...] = (), without: tuple[str, ...] = ()) -> Program:
     """Return the rules in force, with the packs `rules` on top; compiled once per process."""
@@ -327,7 +341,7 @@ class _Writer:
         )
         first = ranking[0]
         close = tuple(r.fault for r in ranking if r.probability * 10 ** (TOO_CLOSE / 10.0) > first.probability)
-        gates = self._gates()
+        gates = self.gates()
         missing = self._missing()
         return Diagnosis(
             Verdict(verdict).word,
@@ -537,7 +551,8 @@ class _Writer:
                 missing[name] = found.reason
         return tuple(missing.items())
 
-    def _gates(self) -> tuple[GateShut, ...]:
+    def gates(self) -> tuple[GateShut, ...]:
+        """Return the gates that are more likely shut than open, the surest first."""
         shut = []
         for rule, row in zip(self._ledger.plan.gates, self._ledger.gate_degree, strict=True):
             if row[0] > 0.5:

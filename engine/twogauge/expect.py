@@ -15,7 +15,7 @@ import numpy as np
 
 from twogauge import refrigerants
 from twogauge.columns import Columns
-from twogauge.diagnosis import GateShut, columns_of, diagnose
+from twogauge.diagnosis import GateShut, columns_of, gates_shut
 from twogauge.levels import LEVELS, band_in_force, why_no_band, yardstick
 from twogauge.packs.compile import Program
 from twogauge.profiles import with_profile
@@ -87,7 +87,7 @@ def expect(reading: Reading, program: Program) -> Expectation:
             expected.append(found)
         else:
             unknown.append(found)
-    return Expectation(reading, tuple(expected), tuple(unknown), diagnose(reading, program=program).gates)
+    return Expectation(reading, tuple(expected), tuple(unknown), gates_shut(reading, program))
 
 
 def _spec(columns: Columns, field: str) -> tuple[float, float] | None:

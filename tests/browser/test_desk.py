@@ -87,13 +87,17 @@ def wait_until_kept(page) -> None:
     page.wait_for_load_state()  # its script has run by then
 
 
+def begin_a_sheet(page, machine: str = "bus 9") -> None:
+    page.get_by_label("Who did it").fill("bay 2")
+    page.locator("#f-opened\\.machine").fill(machine)
+    page.get_by_role("button", name="Begin").click()
+    wait_until_kept(page)
+
+
 def test_a_job_sheet_stays_in_the_browser_until_it_is_forgotten(open_page):
     page = open_page()
     page.goto("/tools/job")
-    page.get_by_label("Who did it").fill("bay 2")
-    page.locator("#f-opened\\.machine").fill("bus 31")
-    page.get_by_role("button", name="Begin").click()
-    wait_until_kept(page)
+    begin_a_sheet(page, "bus 31")
     page.goto("/tools/job")
     expect(page.locator("#result")).to_contain_text("bus 31")
     page.get_by_text("The sheet as text").click()
@@ -119,10 +123,7 @@ def test_a_reading_is_added_to_the_job_sheet_without_copying_its_address(open_pa
 
 def test_a_reading_is_added_to_the_sheet_that_the_browser_keeps(open_page):
     page = open_page("/tools/job")
-    page.get_by_label("Who did it").fill("bay 2")
-    page.locator("#f-opened\\.machine").fill("bus 31")
-    page.get_by_role("button", name="Begin").click()
-    wait_until_kept(page)
+    begin_a_sheet(page, "bus 31")
     page.goto("/?units=us&refrigerant=R12&low_side=6+psi&high_side=118+psi")
     page.get_by_role("link", name="Add it to the job sheet").click()
     page.locator("details[open]").get_by_role("button", name="Add this").click()
@@ -241,14 +242,6 @@ def test_what_is_typed_for_a_job_is_there_after_a_restart_and_gone_once_it_is_ad
     assert page.locator("#f-at").input_value() == ""
 
 
-def begin_a_sheet(page):
-    page.locator("#f-by").fill("Bay 2")
-    page.locator('[id="f-opened.machine"]').fill("bus 9")
-    page.get_by_role("button", name="Begin").click()
-    expect(page.get_by_text("Added. Save the sheet")).to_be_visible()
-    wait_until_kept(page)
-
-
 def add_a_note(page, note):
     page.locator("summary", has_text="Something worth keeping").click()
     page.locator('[id="f-note.note"]').fill(note)
@@ -314,10 +307,7 @@ def test_the_bar_says_what_to_do_from_the_start(open_page, tool, javascript):
 
 def test_the_plan_offers_the_sheet_that_the_browser_keeps_and_leaves_it_there(open_page):
     page = open_page("/tools/job")
-    page.get_by_label("Who did it").fill("bay 2")
-    page.locator("#f-opened\\.machine").fill("bus 31")
-    page.get_by_role("button", name="Begin").click()
-    wait_until_kept(page)
+    begin_a_sheet(page, "bus 31")
     page.locator("summary", has_text="step").first.click()
     page.locator("#f-step\\.step").select_option("recharge recover")
     page.locator('button[name="did"][value="step"]').click()

@@ -6,23 +6,11 @@ import tempfile
 
 import pytest
 
+from own_pack import OWN_PACK
 from twogauge.diagnosis import program_for
 from twogauge.packs.pasted import MOST_TEXT, attempt
 
-PACK = """pack: our_shop
-builds_on: {automotive: 1}
-topic: hoses
-rules:
-  hose_is_warm:
-    title: The suction hose is warm
-    when: {superheat: {above: 15 K, soft: 2 K}}
-    says: {low_charge: for}
-    because: A warm hose starves.
-    source: common practice
-    examples:
-      holds: [{superheat: 30 K}]
-      does_not_hold: [{superheat: 2 K}]
-"""
+PACK = OWN_PACK.replace("topic:", "builds_on: {automotive: 1}\ntopic:")
 
 
 @pytest.fixture(scope="module")

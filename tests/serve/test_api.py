@@ -10,6 +10,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
+from own_pack import OWN_PACK
 from twogauge.cli.app import app as command_line
 from twogauge.fields import FIELDS
 from twogauge.serve.api import V1
@@ -30,19 +31,6 @@ def post(client, path, **told):
     return client.post(f"{V1}/{path}", json=told)
 
 
-RULES_TEXT = """pack: our_shop
-topic: hoses
-rules:
-  hose_is_warm:
-    title: The suction hose is warm
-    when: {superheat: {above: 15 K, soft: 2 K}}
-    says: {low_charge: for}
-    because: A warm hose starves.
-    source: common practice
-    examples:
-      holds: [{superheat: 30 K}]
-      does_not_hold: [{superheat: 2 K}]
-"""
 SAME = [
     (
         "diagnose",
@@ -143,7 +131,7 @@ def test_a_job_sheet_is_told_as_the_command_tells_it(client, tmp_path):
 
 
 def test_rules_are_checked_as_the_command_checks_them(client, tmp_path):
-    for text in (RULES_TEXT, RULES_TEXT.replace("low_charge", "low_charg"), "{"):
+    for text in (OWN_PACK, OWN_PACK.replace("low_charge", "low_charg"), "{"):
         (tmp_path / "rules.yaml").write_text(text)
         done = CliRunner().invoke(command_line, ["rules", "check", str(tmp_path), "--format", "json"])
         told = json.loads(done.stdout)
@@ -152,9 +140,9 @@ def test_rules_are_checked_as_the_command_checks_them(client, tmp_path):
         for mine, theirs in zip(got["problems"], told["problems"], strict=True):
             assert mine["file"] == "rules"
             assert (mine["line"], mine["column"], mine["code"]) == (theirs["line"], theirs["column"], theirs["code"])
-    sound = post(client, "rules/check", rules=RULES_TEXT).json()
+    sound = post(client, "rules/check", rules=OWN_PACK).json()
     assert (sound["packs"], sound["rules"], sound["examples"], sound["failures"]) == (["our_shop"], 1, 2, [])
-    wrong = post(client, "rules/check", rules=RULES_TEXT.replace("{superheat: 2 K}", "{superheat: 40 K}")).json()
+    wrong = post(client, "rules/check", rules=OWN_PACK.replace("{superheat: 2 K}", "{superheat: 40 K}")).json()
     assert [(each["rule"], each["kind"], each["line"]) for each in wrong["failures"]] == [
         ("hose_is_warm", "does_not_hold", 12)
     ]

@@ -20,9 +20,9 @@ from twogauge.packs.compile import Program
 from twogauge.packs.layers import program_in_force
 from twogauge.packs.problems import Problem
 from twogauge.packs.selftest import Failure, check_examples, count_examples
-from twogauge.packs.trial import CaseFailure, check_cases
+from twogauge.packs.trial import CaseFailure, check_cases, moved_by
 
-MOST_TEXT: Final = 100_000  # characters; a pack of one file of that length takes seconds
+MOST_TEXT: Final = 100_000  # characters; the slowest pack of that length that was tried took a second
 _FILE: Final = "rules.yaml"
 
 
@@ -82,28 +82,16 @@ def attempt(text: str, program: Program, *, name: str = "pack") -> Attempt:
             problems,
             sum(rule.pack == called for rule in with_it.stack.rules.values()),
             with_it,
-            _examples_of(called, with_it),
+            count_examples(with_it, called),
             tuple(replace(each, place=replace(each.place, path=name)) for each in failures),
             tuple(_moved(beneath_it, with_it, program)),
         )
 
 
-def _examples_of(pack: str, program: Program) -> int:
-    rules = {name: each for name, each in program.stack.rules.items() if each.pack == pack}
-    gates = {name: each for name, each in program.stack.gates.items() if each.pack == pack}
-    mine = replace(
-        program,
-        rules=tuple(each for each in program.rules if each.id in rules),
-        gates=tuple(each for each in program.gates if each.rule.id in gates),
-    )
-    return count_examples(mine)
-
-
 def _moved(packs: Iterable[tuple[str, str]], with_it: Program, without: Program) -> list[CaseFailure]:
     """Return what comes out otherwise with a pack, once for each case."""
     failures = check_cases([case for each in packs for case in _cases(each, with_it)], with_it)
-    wrong_before = {each.case.place for each in check_cases([each.case for each in failures], without)}
-    first = {each.case.place: each for each in reversed(failures) if each.case.place not in wrong_before}
+    first = {each.case.place: each for each in reversed(moved_by(failures, without))}
     return sorted(first.values(), key=lambda each: each.case.place)
 
 

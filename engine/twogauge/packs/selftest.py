@@ -86,9 +86,10 @@ class Example:
         return self.loaded.place("examples", self.kind, self.index)
 
 
-def count_examples(program: Program) -> int:
-    """Return how many examples the rules and gates in force carry."""
-    return sum(1 for loaded in _in_force(program) for kind in KINDS for _ in getattr(loaded.entry.examples, kind))
+def count_examples(program: Program, pack: str = "") -> int:
+    """Return how many examples the rules and gates in force carry; those of one pack, where it is named."""
+    carrying = (loaded for loaded in _in_force(program) if pack in {"", loaded.pack})
+    return sum(len(getattr(loaded.entry.examples, kind)) for loaded in carrying for kind in KINDS)
 
 
 def check_examples(program: Program) -> list[Failure]:

@@ -104,12 +104,8 @@ def run(folders: Sequence[str | Path] = ()) -> Trial:
     cases = read_pack_cases([(each.name, each.folder) for each in found], program)
     examples, _ = selftest.read_examples(program)
     failures = check_cases(cases, program)
-    moved: list[CaseFailure] = []
     foreign = [failure for failure in failures if failure.case.pack not in tested]
-    if foreign:
-        alone = program_in_force(from_files=True)
-        wrong = {f.case.place for f in check_cases([f.case for f in foreign], alone)}
-        moved = [failure for failure in foreign if failure.case.place not in wrong]
+    moved = moved_by(foreign, program_in_force(from_files=True)) if foreign else []
     return Trial(
         program,
         tested,
@@ -131,6 +127,17 @@ def check_cases(cases: Sequence[PackCase], program: Program) -> list[CaseFailure
         for row, case in enumerate(chunk):
             found += [_failure(case, each, came, row) for each in case.expected if not came.meets(each, row)]
     return found
+
+
+def moved_by(failures: Sequence[CaseFailure], without: Program) -> list[CaseFailure]:
+    """Return the failures of cases of which nothing fails without the packs under test.
+
+    Args:
+        failures: with those packs.
+        without: what is in force beneath them.
+    """
+    wrong = {failure.case.place for failure in check_cases([failure.case for failure in failures], without)}
+    return [failure for failure in failures if failure.case.place not in wrong]
 
 
 class Outcome:

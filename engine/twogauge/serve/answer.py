@@ -18,7 +18,7 @@ from twogauge.packs.compile import compile_stack
 from twogauge.packs.program import Program
 from twogauge.profiles import with_profile
 from twogauge.reading import Reading, ReadingError
-from twogauge.serve.desk.wording import OF_A_READING
+from twogauge.serve.desk.wording import OF_A_READING, sentence
 from twogauge.serve.state import CHECK, GOOD, NAMED, SPEC, State
 
 NOT_OPENED: Final = (
@@ -137,8 +137,7 @@ def without_name(trouble: Trouble) -> str:
         return without_name(inner)
     path = ".".join(map(str, trouble.path))
     text = trouble.message.removeprefix(f"{path}: ").removeprefix(f"{trouble.path[-1]}: ")
-    text = OF_A_READING.plain(text)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('?') else '.'}"
+    return sentence(OF_A_READING.plain(text))
 
 
 def _of_the_known_good(trouble: Trouble) -> Trouble | None:

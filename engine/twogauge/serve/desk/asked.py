@@ -13,7 +13,7 @@ from twogauge.output.signs import with_signs
 from twogauge.quantities import UnitSet
 from twogauge.serve.desk.controls import Control
 from twogauge.serve.desk.tools import Text
-from twogauge.serve.desk.wording import Wording
+from twogauge.serve.desk.wording import Wording, sentence
 from twogauge.serve.subject import subject_of
 from twogauge.serve.typed import Typed, cleaned, told_of, turned, typed_of, unit_set
 from twogauge.serve.units import units_of, usual_unit
@@ -202,8 +202,7 @@ def by_option(controls: Iterable[Control]) -> dict[str, tuple[str, str]]:
 
 def in_our_words(message: str, controls: Iterable[Control]) -> str:
     """Return a sentence that names controls where the command line names options."""
-    text = Wording(by_option(controls)).plain(message)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+    return sentence(Wording(by_option(controls)).plain(message))
 
 
 def _whole(asked: Asked, control: Control) -> str:

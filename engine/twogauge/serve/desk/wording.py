@@ -42,6 +42,11 @@ def step_words(program: Program) -> dict[str, str]:
     return {name: word_of(name) for name in names if "_" in name}
 
 
+def sentence(text: str) -> str:
+    """Return a text as a sentence: with a capital, and with a mark at its end."""
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?', '!')) else '.'}"
+
+
 def _escaped(text: str) -> str:
     """Return escaped text in which a number keeps its unit beside it where a line ends."""
     return str(escape(with_signs(BEFORE_UNIT.sub("\u00a0", text))))
