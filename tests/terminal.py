@@ -66,8 +66,16 @@ class Terminal:
         return self.read()
 
     def press(self, key):
+        self._until_it_waits()
         os.write(self.master, key)
         return self.read(until="")
+
+    def _until_it_waits(self):
+        """Wait until the program sleeps in its read: of a signal between prompt and read Python tells at the next key."""
+        stat, last = Path(f"/proc/{self.process.pid}/stat"), time.monotonic() + PATIENCE
+        while stat.exists() and stat.read_text().rpartition(")")[2].split()[0] != "S":
+            assert time.monotonic() < last, "the program never waits for a key"
+            time.sleep(0.01)
 
     def end(self):
         return self.process.wait(PATIENCE)
